@@ -148,6 +148,11 @@ def _drawings(knowledge: Knowledge) -> Iterator[Fault]:
             yield _fault(knowledge, "drawings", key, f"file 'drawings/{drawing.file}' is not there")
     for key, place in knowledge.places.items():
         yield from _unknown(knowledge, "places", key, "drawings", [place.drawing])
+    for key, door in knowledge.doors.items():
+        yield from _unknown(knowledge, "doors", key, "drawings", [door.drawing])
+        yield from _unknown(knowledge, "doors", key, "findings", [*door.looks, *door.ask_first])
+        for finding, value in door.assume.items():
+            yield from _value(knowledge, "doors", key, finding, value)
     for key, part in knowledge.subsystems.items():
         yield from _unknown(knowledge, "subsystems", key, "drawings", [part.drawing])
 

@@ -434,6 +434,24 @@ class PlaceEntry(Entry):
     drawing: Id | None = None
 
 
+class DoorEntry(Entry):
+    """One way in: what somebody comes with, and the first step that follows from it.
+
+    `first` is what is shown first; `looks` are the findings of that first look, all on one screen;
+    `assume` are the circumstances that the door itself tells; `checkup` says that nothing may be wrong.
+    """
+
+    order: int
+    title: Both
+    opening: Both
+    first: Literal["complaint", "look", "fit", "alarm"]
+    looks: tuple[Id, ...] = ()
+    assume: dict[Id, Id] = {}
+    ask_first: tuple[Id, ...] = ()
+    checkup: bool = False
+    drawing: Id | None = None
+
+
 class ShopEntry(Entry):
     """What time, travel, parts and days cost this shop, all in minutes of work."""
 

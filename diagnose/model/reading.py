@@ -29,6 +29,7 @@ COLLECTIONS: dict[str, type[BaseModel]] = {
     "clocks": entries.ClockEntry,
     "subsystems": entries.SubsystemEntry,
     "places": entries.PlaceEntry,
+    "doors": entries.DoorEntry,
     "screen": entries.ScreenEntry,
     "probabilities": entries.ProbabilityWord,
 }
@@ -56,6 +57,7 @@ class Knowledge:
     clocks: Mapping[str, entries.ClockEntry]
     subsystems: Mapping[str, entries.SubsystemEntry]
     places: Mapping[str, entries.PlaceEntry]
+    doors: Mapping[str, entries.DoorEntry]
     screen: Mapping[str, entries.ScreenEntry]
     probabilities: Mapping[str, entries.ProbabilityWord]
     spoken: tuple[entries.SpokenProbability, ...]
