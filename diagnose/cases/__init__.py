@@ -1,0 +1,1 @@
+"""What happened before: the case document and the consultations kept."""

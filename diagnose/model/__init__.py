@@ -1,0 +1,1 @@
+"""The form of knowledge, and how its files are read."""

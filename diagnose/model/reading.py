@@ -186,11 +186,11 @@ def _validated(
     except ValidationError as error:
         for problem in error.errors():
             loc = tuple(part for part in problem["loc"] if part not in {"staff-only"})
-            reading.faults.append(document.fault((*path, *loc), _sentence(problem, form)))
+            reading.faults.append(document.fault((*path, *loc), sentence_of(problem, form)))
         return None
 
 
-def _sentence(problem: Any, form: type[BaseModel]) -> str:
+def sentence_of(problem: Any, form: type[BaseModel]) -> str:
     """Turn a validation problem into a sentence that says what is allowed."""
     where = ".".join(str(part) for part in problem["loc"]) or "entry"
     kind, message = problem["type"], str(problem["msg"]).removeprefix("Value error, ")

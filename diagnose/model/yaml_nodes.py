@@ -98,7 +98,9 @@ def parse_document(raw: bytes, document: Document) -> Document:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        document.faults.append(Fault(document.file, line, column, f"is not valid YAML: {error.problem or error.context}"))
+        document.faults.append(
+            Fault(document.file, line, column, f"is not valid YAML: {error.problem or error.context}")
+        )
         return document
     except (yaml.YAMLError, RecursionError) as error:
         document.faults.append(Fault(document.file, 0, 0, f"is not valid YAML: {str(error).splitlines()[0]}"))

@@ -10,7 +10,20 @@ from diagnose.model.entries import AlarmEntry
 from diagnose.model.reading import Knowledge
 
 # A word that turns the phrase after it into its opposite, and how many words may stand between.
-_NEGATIONS = {"no", "not", "never", "without", "isnt", "wasnt", "didnt", "doesnt", "arent", "havent", "hasnt", "neither"}
+_NEGATIONS = {
+    "no",
+    "not",
+    "never",
+    "without",
+    "isnt",
+    "wasnt",
+    "didnt",
+    "doesnt",
+    "arent",
+    "havent",
+    "hasnt",
+    "neither",
+}
 _REACH = 3
 _CLAUSE = re.compile(r"[.,;:!?\n]|\bbut\b|\bthen\b|\band\b|\bor\b")
 _WORD = re.compile(r"[a-z0-9]+")

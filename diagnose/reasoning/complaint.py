@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
 
@@ -12,8 +13,11 @@ from diagnose.model.reading import Knowledge
 LEAST_SCORE = 72.0
 _CLAUSE = re.compile(r"[.,;:!?\n]|\bbut\b|\bthen\b|\band\b|\bbecause\b|\bso\b")
 _SMALL_WORDS = frozenset(
-    "a an the it is was its it's i we he she they my our his her to of in on at for with and or that this "
-    "there when after before just now then so very really clock pendulum be been has had have does do did".split()
+    re.findall(
+        "[a-z']+",
+        "a an the it is was its it's i we he she they my our his her to of in on at for with and or that this "
+        "there when after before just now then so very really clock pendulum be been has had have does do did",
+    )
 )
 
 
@@ -61,9 +65,9 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
     best: dict[str, Suggestion] = {}
     pieces = _pieces(text)
     for finding, entry in knowledge.findings.items():
-        if clock is not None and clock.family != "unknown" and entry.applies.families:
-            if clock.family not in entry.applies.families:
-                continue
+        families = entry.applies.families
+        if clock is not None and clock.family != "unknown" and families and clock.family not in families:
+            continue
         for value, meaning in entry.values.items():
             for phrase in meaning.said_like:
                 key = _meaningful(phrase)
@@ -77,7 +81,7 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
 def _pieces(text: str) -> list[str]:
     """Return the clauses of a text, each pair of neighbors, and the whole of a short text."""
     clauses = [piece.strip().lower() for piece in _CLAUSE.split(text) if piece.strip()]
-    pairs = [f"{one} {two}" for one, two in zip(clauses, clauses[1:], strict=False)]
+    pairs = [f"{one} {two}" for one, two in itertools.pairwise(clauses)]
     whole = [text.strip().lower()] if len(text.split()) <= 12 else []
     return list(dict.fromkeys([*clauses, *pairs, *whole]))
 

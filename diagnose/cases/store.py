@@ -1,0 +1,176 @@
+"""Keeps consultations on disk after every answer; all SQL of the project is here.
+
+One row for each event, only ever added. SQLite by default, any SQLAlchemy address by setting.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from diagnose.cases.events import Event, event_from_dict, event_to_dict
+from diagnose.errors import InputError, UsageError
+from diagnose.settings import data_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A consultation in the list of those kept.
+
+    Parameters
+    ----------
+    id : str
+        Its name.
+    clock : str
+        The clock it is about.
+    edition : str
+        Edition of the knowledge it began with.
+    events : int
+        How many events it has.
+    changed : str
+        When the last was added, ISO 8601.
+    """
+
+    id: str
+    clock: str
+    edition: str
+    events: int
+    changed: str
+
+
+class Store:
+    """The consultations kept on this machine.
+
+    Parameters
+    ----------
+    address : str, optional
+        SQLAlchemy address; a file `cases.sqlite` in the data folder by default.
+    """
+
+    def __init__(self, address: str | None = None) -> None:
+        import sqlalchemy as sa
+
+        self._address = address or f"sqlite:///{self._default_file()}"
+        self._engine = sa.create_engine(self._address)
+        meta = sa.MetaData()
+        self._cases = sa.Table(
+            "consultation",
+            meta,
+            sa.Column("id", sa.String(80), primary_key=True),
+            sa.Column("clock", sa.String(120), nullable=False),
+            sa.Column("door", sa.String(40), nullable=False),
+            sa.Column("edition", sa.String(40), nullable=False),
+            sa.Column("begun", sa.String(40), nullable=False),
+        )
+        self._events = sa.Table(
+            "event",
+            meta,
+            sa.Column("consultation", sa.String(80), sa.ForeignKey("consultation.id"), primary_key=True),
+            sa.Column("number", sa.Integer, primary_key=True),
+            sa.Column("at", sa.String(40), nullable=False),
+            sa.Column("body", sa.Text, nullable=False),
+        )
+        with self._at_work("could not be opened"):
+            meta.create_all(self._engine)
+
+    @staticmethod
+    def _default_file() -> Path:
+        folder = data_folder()
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            do = "Set STOPPED_CLOCK_DATA to a folder you may write to"
+            raise InputError(f"the folder cannot be made: {error.strerror}", where=str(folder), do=do) from error
+        return folder / "cases.sqlite"
+
+    @contextmanager
+    def _at_work(self, what: str) -> Iterator[None]:
+        """Turn what the database says into one sentence."""
+        import sqlalchemy as sa
+
+        try:
+            yield
+        except sa.exc.SQLAlchemyError as error:
+            reason = str(getattr(error, "orig", error)).splitlines()[0]
+            do = (
+                "Nothing given before is lost; free some space or choose another folder "
+                "(STOPPED_CLOCK_DATA), then do it again"
+            )
+            raise InputError(f"{what}: {reason}", where=self._address.removeprefix("sqlite:///"), do=do) from error
+
+    def begin(self, clock: str, door: str, edition: str) -> str:
+        """Begin a consultation and return its id."""
+        now = datetime.now().isoformat(timespec="seconds")
+        name = f"{now[:10]}-{clock}-{secrets.token_hex(2)}"
+        with self._at_work("could not be saved"), self._engine.begin() as link:
+            row = {"id": name, "clock": clock, "door": door, "edition": edition, "begun": now}
+            link.execute(self._cases.insert().values(**row))
+        return name
+
+    def add(self, consultation: str, number: int, event: Event) -> None:
+        """Add the event with this number; on disk when the call returns.
+
+        Raises
+        ------
+        InputError
+            Where it could not be saved, as on a full disk; nothing saved before is touched.
+        """
+        row = {
+            "consultation": consultation,
+            "number": number,
+            "at": datetime.now().isoformat(timespec="seconds"),
+            "body": json.dumps(event_to_dict(event), ensure_ascii=False),
+        }
+        with self._at_work("this could not be saved"), self._engine.begin() as link:
+            link.execute(self._events.insert().values(**row))
+
+    def events(self, consultation: str) -> tuple[Event, ...]:
+        """Return the events of a consultation, in order."""
+        query = self._events.select().where(self._events.c.consultation == consultation).order_by("number")
+        with self._at_work("could not be read"), self._engine.connect() as link:
+            return tuple(event_from_dict(json.loads(row.body)) for row in link.execute(query))
+
+    def door_and_edition(self, consultation: str) -> tuple[str, str]:
+        """Return the door a consultation came in by, and the edition it began with.
+
+        Raises
+        ------
+        UsageError
+            If there is no such consultation.
+        """
+        query = self._cases.select().where(self._cases.c.id == consultation)
+        with self._at_work("could not be read"), self._engine.connect() as link:
+            row = link.execute(query).first()
+        if row is None:
+            raise UsageError(f"no consultation '{consultation}' is kept here", do="`diagnose cases` lists them")
+        return row.door, row.edition
+
+    def kept(self, clock: str | None = None) -> tuple[Kept, ...]:
+        """Return the consultations kept, newest first; those of one clock only where it is named."""
+        import sqlalchemy as sa
+
+        latest, count = sa.func.max(self._events.c.at), sa.func.count(self._events.c.number)
+        query: Any = (
+            sa.select(
+                self._cases,
+                count.label("events"),
+                sa.func.coalesce(latest, self._cases.c.begun).label("changed"),
+            )
+            .join(self._events, self._events.c.consultation == self._cases.c.id, isouter=True)
+            .group_by(self._cases.c.id)
+            .order_by(sa.text("changed DESC"), self._cases.c.id)
+        )
+        if clock is not None:
+            query = query.where(self._cases.c.clock == clock)
+        with self._at_work("could not be read"), self._engine.connect() as link:
+            return tuple(Kept(row.id, row.clock, row.edition, row.events, row.changed) for row in link.execute(query))
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
