@@ -11,29 +11,29 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from diagnose.errors import Fault, KnowledgeError
-from diagnose.model import entries
+from diagnose.model import entries, lists
 from diagnose.model.near_names import near
 from diagnose.model.yaml_nodes import Document, read_document
 from diagnose.settings import knowledge_folder
 
 COLLECTIONS: dict[str, type[BaseModel]] = {
-    "sources": entries.SourceEntry,
+    "sources": lists.SourceEntry,
     "findings": entries.FindingEntry,
     "causes": entries.CauseEntry,
     "rules": entries.RuleEntry,
     "remedies": entries.RemedyEntry,
     "cautions": entries.CautionEntry,
     "alarms": entries.AlarmEntry,
-    "parts": entries.PartEntry,
-    "drawings": entries.DrawingEntry,
-    "clocks": entries.ClockEntry,
-    "subsystems": entries.SubsystemEntry,
-    "places": entries.PlaceEntry,
-    "doors": entries.DoorEntry,
-    "screen": entries.ScreenEntry,
-    "probabilities": entries.ProbabilityWord,
+    "parts": lists.PartEntry,
+    "drawings": lists.DrawingEntry,
+    "clocks": lists.ClockEntry,
+    "subsystems": lists.SubsystemEntry,
+    "places": lists.PlaceEntry,
+    "doors": lists.DoorEntry,
+    "screen": lists.ScreenEntry,
+    "probabilities": lists.ProbabilityWord,
 }
-SINGLES: dict[str, type[BaseModel]] = {"shop": entries.ShopEntry}
+SINGLES: dict[str, type[BaseModel]] = {"shop": lists.ShopEntry}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,23 +45,23 @@ class Knowledge:
 
     edition: str
     folder: Path
-    sources: Mapping[str, entries.SourceEntry]
+    sources: Mapping[str, lists.SourceEntry]
     findings: Mapping[str, entries.FindingEntry]
     causes: Mapping[str, entries.CauseEntry]
     rules: Mapping[str, entries.RuleEntry]
     remedies: Mapping[str, entries.RemedyEntry]
     cautions: Mapping[str, entries.CautionEntry]
     alarms: Mapping[str, entries.AlarmEntry]
-    parts: Mapping[str, entries.PartEntry]
-    drawings: Mapping[str, entries.DrawingEntry]
-    clocks: Mapping[str, entries.ClockEntry]
-    subsystems: Mapping[str, entries.SubsystemEntry]
-    places: Mapping[str, entries.PlaceEntry]
-    doors: Mapping[str, entries.DoorEntry]
-    screen: Mapping[str, entries.ScreenEntry]
-    probabilities: Mapping[str, entries.ProbabilityWord]
-    spoken: tuple[entries.SpokenProbability, ...]
-    shop: entries.ShopEntry
+    parts: Mapping[str, lists.PartEntry]
+    drawings: Mapping[str, lists.DrawingEntry]
+    clocks: Mapping[str, lists.ClockEntry]
+    subsystems: Mapping[str, lists.SubsystemEntry]
+    places: Mapping[str, lists.PlaceEntry]
+    doors: Mapping[str, lists.DoorEntry]
+    screen: Mapping[str, lists.ScreenEntry]
+    probabilities: Mapping[str, lists.ProbabilityWord]
+    spoken: tuple[lists.SpokenProbability, ...]
+    shop: lists.ShopEntry
     positions: Mapping[tuple[str, str], tuple[str, int, int]] = field(repr=False)
 
 
@@ -72,8 +72,8 @@ class _Reading:
     found: dict[str, dict[str, Any]] = field(default_factory=lambda: {name: {} for name in COLLECTIONS})
     positions: dict[tuple[str, str], tuple[str, int, int]] = field(default_factory=dict)
     edition: str | None = None
-    shop: entries.ShopEntry | None = None
-    spoken: list[entries.SpokenProbability] = field(default_factory=list)
+    shop: lists.ShopEntry | None = None
+    spoken: list[lists.SpokenProbability] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
 
 
@@ -154,7 +154,7 @@ def _take_in(document: Document, reading: _Reading) -> None:
 
 def _take_spoken(document: Document, content: Any, reading: _Reading) -> None:
     for number, item in enumerate(content if isinstance(content, list) else []):
-        entry = _validated(document, ("spoken", number), entries.SpokenProbability, item, reading)
+        entry = _validated(document, ("spoken", number), lists.SpokenProbability, item, reading)
         if entry is not None:
             reading.spoken.append(entry)
 

@@ -1,0 +1,140 @@
+"""The form of the lists beside the knowledge itself: parts, drawings, clocks, sources, doors, places, words, prices."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from diagnose.model.entries import Both, Entry, Id, Opened, Text, Viewpoint, Where
+
+
+class Dimension(Entry):
+    """A dimension of a part that decides whether it fits."""
+
+    name: Text
+    unit: Literal["mm", "g", "kg", "degrees"]
+    usual_from: float | None = None
+    usual_to: float | None = None
+    measure_with: Text
+
+
+class PartEntry(Entry):
+    """A part that a remedy uses, with the dimensions that decide whether it fits."""
+
+    title: Both
+    dimensions: tuple[Dimension, ...] = ()
+    note: Both | None = None
+    sources: tuple[str, ...] = Field(min_length=1)
+
+
+class DrawingEntry(Entry):
+    """A drawing of our own: `file` lies beside this list; `shows` is read aloud in its stead."""
+
+    file: Text
+    title: Both
+    shows: Both
+    viewed_from: Viewpoint
+
+
+class ClockEntry(Entry):
+    """One answer to "which clock is it": a family, drive, escapement, strike or chime.
+
+    For a family: `beats_per_hour` its common trains; `swing_deg`, `drop_deg` the usual half swing and
+    the angle at which a tooth drops; `base_mm` the width of its feet, `fork_mm` the distance from arbor
+    to fork, `bend_to_bob_mm` from the bend of the suspension spring to the bob tip; `runs_open` how far
+    it can be open and still run, so that a cure can be proved.
+    """
+
+    kind: Literal["family", "drive", "escapement", "strike", "chime"]
+    title: Both
+    how_to_tell: Both
+    in_scope: bool = True
+    why_not: Both | None = None
+    beats_per_hour: tuple[int, ...] = ()
+    swing_deg: float | None = None
+    drop_deg: float | None = None
+    base_mm: float | None = None
+    fork_mm: float | None = None
+    bend_to_bob_mm: float | None = None
+    runs_open: Opened | None = None
+    sources: tuple[str, ...] = Field(min_length=1)
+
+
+class SourceEntry(Entry):
+    """A text that knowledge rests on: `read` says how much of it was read."""
+
+    title: Text
+    author: Text | None = None
+    year: int | None = None
+    kind: Literal["book", "paper", "standard", "authority", "practice", "estimate", "physics"]
+    read: Text
+
+
+class ScreenEntry(Entry):
+    """A phrase a screen, sheet or report prints, for staff and for a customer; `{names}` are filled in."""
+
+    staff: str
+    customer: str | None = None
+
+
+class SubsystemEntry(Entry):
+    """A part of the clock that causes and findings belong to, in the order of the tree."""
+
+    title: Both
+    explained: Both
+    drawing: Id | None = None
+
+
+class PlaceEntry(Entry):
+    """A place where several findings lie under the eye together: one look."""
+
+    title: Both
+    how: Both
+    drawing: Id | None = None
+
+
+class DoorEntry(Entry):
+    """One way in: what somebody comes with, and the first step that follows from it.
+
+    `first` is what is shown first; `looks` are the findings of that first look, all on one screen;
+    `assume` are the circumstances that the door itself tells; `checkup` says that nothing may be wrong.
+    """
+
+    order: int
+    title: Both
+    opening: Both
+    first: Literal["complaint", "look", "fit", "alarm"]
+    looks: tuple[Id, ...] = ()
+    assume: dict[Id, Id] = {}
+    ask_first: tuple[Id, ...] = ()
+    checkup: bool = False
+    drawing: Id | None = None
+
+
+class ShopEntry(Entry):
+    """What time, travel, parts and days cost this shop, all in minutes of work."""
+
+    opening_minutes: dict[Opened, float]
+    refer_minutes: dict[Where, float]
+    day_minutes: float
+    proof_minutes: float
+    change_place_minutes: float
+    harm_minutes: dict[Literal["none", "care", "danger"], float]
+    part_minutes: float
+    second_visit_minutes: float
+
+
+class ProbabilityWord(Entry):
+    """A word for how often, with the probability it stands for and where that figure is from."""
+
+    probability: Annotated[float, Field(gt=0, lt=1)]
+    source: str
+
+
+class SpokenProbability(Entry):
+    """The word shown beside a number from `from_` upwards."""
+
+    from_: float = Field(alias="from", ge=0, le=1)
+    staff: Text
+    customer: Text
