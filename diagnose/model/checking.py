@@ -140,6 +140,9 @@ def _remedies(knowledge: Knowledge) -> Iterator[Fault]:
 def _cautions_and_alarms(knowledge: Knowledge) -> Iterator[Fault]:
     for key, alarm in knowledge.alarms.items():
         yield from _unknown(knowledge, "alarms", key, "cautions", alarm.cautions)
+        for finding, values in alarm.also_when.items():
+            for value in values:
+                yield from _value(knowledge, "alarms", key, finding, value)
 
 
 def _drawings(knowledge: Knowledge) -> Iterator[Fault]:

@@ -337,12 +337,13 @@ class AlarmEntry(Entry):
     """Words that end all questions: the sentence to say comes at once.
 
     `words` are phrases looked for in whatever is typed (small letters; `*` stands for the rest of a
-    word); `unless` are phrases that make it something else.
+    word); `unless` are phrases that make it something else; `also_when` are answers that mean the same.
     """
 
     title: Both
     words: tuple[Text, ...] = Field(min_length=1)
     unless: tuple[Text, ...] = ()
+    also_when: dict[Id, tuple[Id, ...]] = {}
     say: Both
     then: Literal["refer", "workshop", "visit", "stop-and-look"]
     cautions: tuple[Id, ...] = Field(min_length=1)

@@ -1,0 +1,418 @@
+"""The one door for every screen: open, say, ask, answer, take back, listen, walk a remedy, conclude.
+
+A consultation has state, and its state is the row of events of its case; everything shown is worked out
+from that row.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+from diagnose import history
+from diagnose.cases import events as ev
+from diagnose.cases.case import Case
+from diagnose.cases.store import Store
+from diagnose.errors import UsageError
+from diagnose.model.near_names import near
+from diagnose.model.observations import Answer, Certainty, Source
+from diagnose.model.reading import Knowledge
+from diagnose.moments import Moment
+from diagnose.next_moment import moment_of
+from diagnose.reasoning.alarms import find_alarms
+from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for
+from diagnose.reasoning.complaint import Suggestion, suggest
+from diagnose.reasoning.next_step import Plan, Route, Situation
+from diagnose.settings import DEFAULT, Parameters
+
+FACT_FIELDS = {
+    "clock": ("family", "drive", "escapement", "strike", "chime", "beats_per_hour", "id"),
+    "person": ("reaches", "lifts", "helper", "tools", "children"),
+}
+
+
+class Consultation:
+    """One case at work.
+
+    Parameters
+    ----------
+    case : Case
+        Where it begins; its events are replayed, never changed.
+    knowledge : Knowledge
+        The base.
+    store : Store, optional
+        Where each further event is kept before anything else happens.
+    kept_as : str, optional
+        Its id in the store.
+    parameters : Parameters
+        The numbers of the reasoning.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        knowledge: Knowledge,
+        store: Store | None = None,
+        kept_as: str | None = None,
+        parameters: Parameters = DEFAULT,
+    ) -> None:
+        self.case = case
+        self.knowledge = knowledge
+        self.parameters = parameters
+        self.kept_as = kept_as
+        self._store = store
+        self._saved = len(case.events) if kept_as else 0
+        self._assessed: tuple[int, Assessment] | None = None
+        self._planned: tuple[int, Plan] | None = None
+
+    # ---- opening -------------------------------------------------------------------------------
+
+    @classmethod
+    def begin(
+        cls,
+        knowledge: Knowledge,
+        door: str,
+        contact: ev.Contact | None = None,
+        clock_id: str = "clock",
+        store: Store | None = None,
+    ) -> Consultation:
+        """Begin a consultation by one of the doors; kept from its first event where a store is given."""
+        if door not in knowledge.doors:
+            doors = ", ".join(knowledge.doors)
+            raise UsageError(f"no door '{door}'{near(door, knowledge.doors)}", do=f"There are {doors}")
+        kept_as = store.begin(clock_id, door, knowledge.edition) if store else None
+        consultation = cls(Case(kept_as or clock_id, door, knowledge.edition), knowledge, store, kept_as)
+        consultation._add(contact or ev.Contact())
+        consultation._add(ev.FactSet("clock", "id", clock_id))
+        return consultation
+
+    @classmethod
+    def resume(cls, knowledge: Knowledge, store: Store, kept_as: str) -> Consultation:
+        """Go on with a consultation that was kept."""
+        door, edition = store.door_and_edition(kept_as)
+        return cls(Case(kept_as, door, edition, store.events(kept_as)), knowledge, store, kept_as)
+
+    @classmethod
+    def replay(cls, case: Case, knowledge: Knowledge, parameters: Parameters = DEFAULT) -> Consultation:
+        """Replay a case file, hearing its recordings."""
+        events: list[ev.Event] = []
+        for event in case.events:
+            if isinstance(event, ev.Heard) and not event.beats:
+                event = _hear(case, event)
+            events.append(event)
+        return cls(dataclasses.replace(case, events=tuple(events)), knowledge, parameters=parameters)
+
+    # ---- what happens --------------------------------------------------------------------------
+
+    def _add(self, event: ev.Event) -> None:
+        """Keep an event, then let it count; where it cannot be kept nothing changes."""
+        if self._store is not None and self.kept_as is not None:
+            self._store.add(self.kept_as, self._saved, event)
+            self._saved += 1
+        self.case = self.case.with_event(event)
+
+    def _known(self, finding: str, value: str | None = None) -> None:
+        findings = self.knowledge.findings
+        if finding not in findings:
+            raise UsageError(f"unknown finding '{finding}'{near(finding, findings)}")
+        values = findings[finding].values
+        if value is not None and value not in values:
+            raise UsageError(
+                f"'{finding}' has no value '{value}'{near(value, values)}", do=f"It has {', '.join(values)}"
+            )
+
+    def say(self, text: str) -> tuple[Suggestion, ...]:
+        """Take in a complaint or remark; return the findings it may mean."""
+        text = " ".join(text.split())
+        if text:
+            self._add(ev.Said(text, self.contact.id))
+        return self.suggestions
+
+    def dismiss(self, finding: str) -> None:
+        """Say that a finding offered from the words is not what was meant."""
+        self._add(ev.Dismissed(finding))
+
+    def answer(
+        self,
+        finding: str,
+        value: str,
+        certainty: Certainty = "sure",
+        source: Source | None = None,
+        said: str | None = None,
+    ) -> None:
+        """Answer a finding; an answer given again replaces the one before."""
+        self._known(finding, value)
+        source = source or ("told" if self.contact.where == "call" else "seen")
+        self._add(Answer(finding, value, certainty, source, "said", self.contact.id, said))
+
+    def cannot_tell(self, finding: str) -> None:
+        """Say that a finding cannot be told; it is not asked again."""
+        self._known(finding)
+        self._add(Answer(finding, None, state="cannot-tell", contact=self.contact.id))
+
+    def later(self, finding: str) -> None:
+        """Put a finding on the list for the visit."""
+        self._known(finding)
+        self._add(Answer(finding, None, state="later", contact=self.contact.id))
+
+    def take_back(self, finding: str) -> None:
+        """Let the answer to a finding no longer count."""
+        self._known(finding)
+        self._add(ev.TakenBack(finding))
+
+    def back(self) -> str | None:
+        """Take the last answer back, or the last step of a remedy; return what it was."""
+        walk = self.walk
+        if walk is not None and walk.step > 0:
+            self._add(ev.StepTaken(walk.remedy, walk.step, "back"))
+            return walk.remedy
+        answers = history.current_answers(history.since_last_tried(self.case.events))
+        if not answers:
+            return None
+        last = next(reversed(answers))
+        self._add(ev.TakenBack(last))
+        return last
+
+    def set_fact(self, about: Literal["clock", "person"], field: str, value: str) -> None:
+        """Note something about the clock or the person at it."""
+        if field not in FACT_FIELDS[about]:
+            do = f"There are {', '.join(FACT_FIELDS[about])}"
+            raise UsageError(f"unknown {about} field '{field}'{near(field, FACT_FIELDS[about])}", do=do)
+        self._check_fact(about, field, value)
+        self._add(ev.FactSet(about, field, value))
+
+    def _check_fact(self, about: str, field: str, value: str) -> None:
+        if field == "id":
+            return
+        if field == "beats_per_hour":
+            if not value.replace(".", "", 1).isdigit() or float(value) <= 0:
+                raise UsageError(f"beats per hour '{value}' is not a number above 0", do="Such as 3600")
+            return
+        clocks = [name for name, entry in self.knowledge.clocks.items() if entry.kind == field]
+        allowed = [*(clocks if about == "clock" else ("yes", "no")), "unknown"]
+        if value not in allowed:
+            raise UsageError(f"{field} '{value}'{near(value, allowed)}", do=f"It is one of {', '.join(allowed)}")
+
+    def new_contact(self, contact: ev.Contact) -> None:
+        """Go on in another call, visit or spell in the workshop."""
+        self._add(contact)
+
+    def clear_alarm(self, alarm: str) -> None:
+        """Note that a person has dealt with an alarm."""
+        self._add(ev.AlarmSeen(alarm, cleared=True))
+
+    def raise_alarm(self, alarm: str) -> None:
+        """Note an alarm picked from the list."""
+        if alarm not in self.knowledge.alarms:
+            raise UsageError(f"unknown alarm '{alarm}'{near(alarm, self.knowledge.alarms)}")
+        self._add(ev.AlarmSeen(alarm))
+
+    # ---- hearing and measuring -------------------------------------------------------------------
+
+    def hear(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
+        """Hear a recording; inside a remedy it tells how the remedy goes."""
+        walk = self.walk
+        heard = ev.Heard(str(path), {}, first_side, walk.remedy if walk else None, self.contact.id)
+        return self.take_heard(_hear(self.case, heard))
+
+    def take_heard(self, heard: ev.Heard) -> ev.Heard:
+        """Take in a recording that was heard elsewhere, or beats that were tapped or counted."""
+        self._add(heard)
+        return heard
+
+    def weigh(self, finding: str, likelihood: Mapping[str, float], because: str) -> None:
+        """Take in a finding whose values are known with chances, such as a fit."""
+        self._known(finding)
+        self._add(ev.Weighed(finding, dict(likelihood), because, contact=self.contact.id))
+
+    # ---- walking a remedy ------------------------------------------------------------------------
+
+    def begin_walk(self, remedy: str) -> None:
+        """Begin to walk a remedy, one step a screen."""
+        if remedy not in self.knowledge.remedies:
+            raise UsageError(f"unknown remedy '{remedy}'{near(remedy, self.knowledge.remedies)}")
+        self._add(ev.WalkBegun(remedy, self.contact.id))
+
+    def step_right(self) -> None:
+        """Say that the step is right; after the last one the remedy has been tried."""
+        walk = self._walking()
+        self._add(ev.StepTaken(walk.remedy, walk.step, "right"))
+        if walk.step + 1 >= len(self.knowledge.remedies[walk.remedy].steps):
+            self.end_walk("done")
+
+    def step_not_so(self, way: int) -> None:
+        """Say what was seen instead; it is recorded, and the consultation goes on from it."""
+        walk = self._walking()
+        ways = self.knowledge.remedies[walk.remedy].steps[walk.step].not_so
+        if not 0 <= way < len(ways):
+            raise UsageError(f"this step has {len(ways)} ways on, none is number {way + 1}")
+        self._add(ev.StepTaken(walk.remedy, walk.step, "not-so", way))
+        chosen = ways[way]
+        if chosen.go != "again":
+            self._add(ev.Tried(walk.remedy, "not-so" if chosen.go == "rethink" else "stopped", self.contact.id))
+        if chosen.finding is not None and chosen.value is not None:
+            self.answer(chosen.finding, chosen.value)
+
+    def stop_walk(self) -> None:
+        """Leave the remedy: what ends the work was seen, or somebody wants to stop."""
+        walk = self._walking()
+        self._add(ev.StepTaken(walk.remedy, walk.step, "stopped"))
+        self._add(ev.Tried(walk.remedy, "stopped", self.contact.id))
+
+    def acted(self, act: ev.Acted) -> None:
+        """Note one act of setting the beat."""
+        self._add(act)
+
+    def end_walk(self, outcome: ev.Outcome) -> None:
+        """End the remedy; the last recording heard inside it now counts as what the clock does."""
+        walk = self._walking()
+        heard, _ = history.heard_in_walk(self.case.events, walk.remedy)
+        self._add(ev.Tried(walk.remedy, outcome, self.contact.id))
+        if heard and outcome in history.CUTS:
+            self._add(dataclasses.replace(heard[-1], within=None))
+
+    def tried(self, remedy: str, outcome: ev.Outcome) -> None:
+        """Note a remedy that was tried without being walked."""
+        if remedy not in self.knowledge.remedies:
+            raise UsageError(f"unknown remedy '{remedy}'{near(remedy, self.knowledge.remedies)}")
+        self._add(ev.Tried(remedy, outcome, self.contact.id))
+
+    def _walking(self) -> history.Walk:
+        walk = self.walk
+        if walk is None:
+            raise UsageError("no remedy is being walked", do="Begin one first")
+        return walk
+
+    # ---- the end ---------------------------------------------------------------------------------
+
+    def hand_over(self, values: Mapping[str, Any]) -> None:
+        """Note the values with which the clock is handed over."""
+        self._add(ev.HandedOver({name: value for name, value in values.items() if value not in {None, ""}}))
+
+    def conclude(self, outcome: str, cause: str | None = None, note: str = "") -> None:
+        """Enter what it came to; only a person can say "it was"."""
+        if cause is not None and cause not in self.knowledge.causes:
+            raise UsageError(f"unknown cause '{cause}'{near(cause, self.knowledge.causes)}")
+        self._add(ev.Concluded(outcome, cause, note))
+
+    # ---- what is worked out from the row -----------------------------------------------------------
+
+    @property
+    def contact(self) -> ev.Contact:
+        """The contact that is under way."""
+        return self.case.contact
+
+    @property
+    def walk(self) -> history.Walk | None:
+        """The remedy being walked, or None."""
+        return history.walk_of(self.case.events, self.knowledge)
+
+    @property
+    def answers(self) -> dict[str, Answer]:
+        """The answer that counts for each finding since the last remedy."""
+        return history.current_answers(history.since_last_tried(self.case.events))
+
+    @property
+    def alarms(self) -> tuple[str, ...]:
+        """Alarms that were said or picked and that nobody has dealt with."""
+        open_: dict[str, None] = {}
+        for event in self.case.events:
+            if isinstance(event, ev.AlarmSeen):
+                open_.pop(event.alarm, None)
+                if not event.cleared:
+                    open_[event.alarm] = None
+            text = event.text if isinstance(event, ev.Said) else event.said if isinstance(event, Answer) else None
+            for alarm in find_alarms(text, self.knowledge) if text else ():
+                open_[alarm] = None
+            if isinstance(event, Answer) and event.value is not None:
+                for name, entry in self.knowledge.alarms.items():
+                    if event.value in entry.also_when.get(event.finding, ()):
+                        open_[name] = None
+        return tuple(open_)
+
+    @property
+    def suggestions(self) -> tuple[Suggestion, ...]:
+        """Findings that the words said may mean and that are neither answered nor dismissed."""
+        settled = set(self.answers)
+        offered: dict[str, Suggestion] = {}
+        for event in self.case.events:
+            if isinstance(event, ev.Dismissed):
+                settled.add(event.finding)
+            elif isinstance(event, ev.Said):
+                for item in suggest(event.text, self.knowledge, self.case.clock):
+                    offered.setdefault(item.finding, item)
+            elif isinstance(event, Answer):
+                settled.add(event.finding)
+        return tuple(item for name, item in offered.items() if name not in settled)
+
+    @property
+    def assumed(self) -> tuple[Answer, ...]:
+        """What the door itself tells, such as that a part was fitted."""
+        door = self.knowledge.doors[self.case.door]
+        return tuple(Answer(name, value, "sure", "told") for name, value in door.assume.items())
+
+    @property
+    def assessment(self) -> Assessment:
+        """Findings, rules and ranking as they stand."""
+        count = len(self.case.events)
+        if self._assessed is None or self._assessed[0] != count:
+            stretches = history.stretches_of(self.case.events, self.knowledge, self.assumed)
+            checkup = self.knowledge.doors[self.case.door].checkup
+            assessment = assess(stretches, self.knowledge, self.case.clock, self.parameters, checkup)
+            self._assessed = (count, assessment)
+        return self._assessed[1]
+
+    @property
+    def situation(self) -> Situation:
+        """Where the work is done, by whom, and what is already closed."""
+        answers = self.answers
+        tried: dict[str, int] = {}
+        for event in self.case.events:
+            if isinstance(event, ev.Tried):
+                tried[event.remedy] = tried.get(event.remedy, 0) + 1
+        return Situation(
+            where=self.contact.where,
+            person=self.case.person,
+            opened="outside",
+            closed=frozenset(name for name, answer in answers.items() if answer.state != "later"),
+            later=frozenset(name for name, answer in answers.items() if answer.state == "later"),
+            tried=tried,
+        )
+
+    @property
+    def plan(self) -> Plan:
+        """The next step and what else could be done."""
+        count = len(self.case.events)
+        if self._planned is None or self._planned[0] != count:
+            plan = plan_for(self.assessment, self.knowledge, self.situation, self.parameters)
+            self._planned = (count, plan)
+        return self._planned[1]
+
+    @property
+    def route(self) -> Route:
+        """Where the work should be done."""
+        return route_for(self.assessment, self.knowledge, self.situation)
+
+    @property
+    def moment(self) -> Moment:
+        """What stands before the person now."""
+        return moment_of(self)
+
+    @property
+    def handover_defaults(self) -> dict[str, Any]:
+        """What the last good recording tells for the hand-over."""
+        return history.handover_defaults(self.case.events)
+
+
+def _hear(case: Case, heard: ev.Heard) -> ev.Heard:
+    """Return the event with the beats of its recording."""
+    from diagnose.measurement import listen
+    from diagnose.measurement.timing import to_dict
+
+    path = Path(heard.file)
+    if case.folder is not None and not path.is_absolute():
+        path = case.folder / path
+    beats = listen(path, nominal=case.clock.beats_per_hour, first_side=heard.first_side)
+    return dataclasses.replace(heard, beats=to_dict(beats))

@@ -1,0 +1,208 @@
+"""Reads the row of events: what counts as evidence, what is being walked, what is still open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose.cases import events as ev
+from diagnose.model.observations import Answer, Measurement
+from diagnose.model.reading import Knowledge
+from diagnose.reasoning.assessment import Stretch
+from diagnose.reasoning.values import Finding
+
+# Outcomes after which the clock is no longer what it was: they cut the row of answers.
+CUTS = frozenset({"done", "cured", "better", "no-change", "worse"})
+# Places whose findings are what the clock does, as against how a part looks.
+SYMPTOM_PLACES = frozenset({"told", "sound", "swing"})
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """A remedy that is being walked, and the step that is next (counted from 0)."""
+
+    remedy: str
+    step: int
+
+
+def measurements_of(heard: ev.Heard) -> tuple[Measurement, ...]:
+    """Return what a recording measured; nothing where it was refused."""
+    beats = heard.beats
+    if not beats or beats.get("refused"):
+        return ()
+    unsure = beats.get("uncertainty") or {}
+    found = []
+    error, error_u = beats.get("beat_error_percent"), unsure.get("beat_error_percent")
+    if error is not None and error_u:
+        sign = -1.0 if beats.get("early_side") == "left" else 1.0
+        found.append(Measurement("beat-error", sign * abs(error), error_u, "%", "recording", heard.contact))
+    rate, rate_u = beats.get("rate_s_per_day"), unsure.get("rate_s_per_day")
+    if rate is not None and rate_u and not beats.get("nominal_guessed", True):
+        found.append(Measurement("rate", rate, rate_u, "s/day", "recording", heard.contact))
+    return tuple(found)
+
+
+class _Open:
+    """A stretch that is being filled."""
+
+    def __init__(self) -> None:
+        self.answers: dict[str, Answer] = {}
+        self.measurements: dict[str, Measurement] = {}
+        self.weighed: dict[str, Finding] = {}
+
+    def take(self, event: ev.Event, knowledge: Knowledge) -> None:
+        """Add what one event tells."""
+        if isinstance(event, Answer):
+            self.answers.pop(event.finding, None)
+            self.answers[event.finding] = event
+            self.weighed.pop(event.finding, None)
+        elif isinstance(event, ev.TakenBack):
+            self.answers.pop(event.finding, None)
+            self.weighed.pop(event.finding, None)
+            self._drop_measured(event.finding, knowledge)
+        elif isinstance(event, ev.Measured):
+            self.measurements[event.measurement.quantity] = event.measurement
+        elif isinstance(event, ev.Heard) and event.within is None:
+            for measurement in measurements_of(event):
+                self.measurements[measurement.quantity] = measurement
+        elif isinstance(event, ev.Weighed) and event.finding in knowledge.findings:
+            self.weighed[event.finding] = _weighed(event, knowledge)
+
+    def _drop_measured(self, finding: str, knowledge: Knowledge) -> None:
+        measured = knowledge.findings[finding].measured if finding in knowledge.findings else None
+        if measured is not None:
+            self.measurements.pop(measured.quantity, None)
+
+    def close(self, remedy: str | None) -> Stretch:
+        answers = tuple(self.answers.values())
+        return Stretch(answers, tuple(self.measurements.values()), tuple(self.weighed.values()), remedy)
+
+
+def _weighed(event: ev.Weighed, knowledge: Knowledge) -> Finding:
+    """Return a finding from chances that were worked out elsewhere."""
+    values = knowledge.findings[event.finding].values
+    likelihood = tuple(float(event.likelihood.get(value, 0.0)) for value in values)
+    said = max(values, key=lambda value: event.likelihood.get(value, 0.0))
+    return Finding(event.finding, likelihood, said, max(likelihood), event.because, event.source)
+
+
+def stretches_of(events: Iterable[ev.Event], knowledge: Knowledge, assumed: Sequence[Answer] = ()) -> list[Stretch]:
+    """Return the evidence between remedies.
+
+    A remedy that changed nothing says that what the clock did before it still does: those answers are
+    carried into the next stretch, as thought so rather than seen.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        The row.
+    knowledge : Knowledge
+        Knows which findings are symptoms, and what proves a cure.
+    assumed : sequence of Answer
+        What the door itself tells; an answer replaces it.
+    """
+    stretches: list[Stretch] = []
+    here = _Open()
+    for answer in assumed:
+        here.answers[answer.finding] = answer
+    for event in events:
+        if isinstance(event, ev.Tried) and event.outcome in CUTS and event.remedy in knowledge.remedies:
+            done = here.close(event.remedy)
+            stretches.append(done)
+            here = _Open()
+            for answer in _carried(event, done, knowledge):
+                here.answers[answer.finding] = answer
+        else:
+            here.take(event, knowledge)
+    return [*stretches, here.close(None)]
+
+
+def _carried(tried: ev.Tried, before: Stretch, knowledge: Knowledge) -> Iterable[Answer]:
+    """Yield what the outcome of a remedy tells about the clock as it is now."""
+    if tried.outcome == "cured":
+        for proof in knowledge.remedies[tried.remedy].proof:
+            yield Answer(proof.finding, proof.value, "think-so", "told", "said", tried.contact, tried.outcome)
+    if tried.outcome in {"no-change", "worse"}:
+        for answer in before.answers:
+            entry = knowledge.findings.get(answer.finding)
+            abnormal = entry and entry.kind != "circumstance" and answer.value != entry.normal
+            if entry and abnormal and answer.state == "said" and entry.place in SYMPTOM_PLACES:
+                yield Answer(answer.finding, answer.value, "think-so", "told", "said", tried.contact, tried.outcome)
+
+
+def walk_of(events: Sequence[ev.Event], knowledge: Knowledge) -> Walk | None:
+    """Return the remedy being walked, or None."""
+    walk: Walk | None = None
+    for event in events:
+        if isinstance(event, ev.WalkBegun):
+            walk = Walk(event.remedy, 0)
+        elif isinstance(event, ev.Tried):
+            walk = None
+        elif isinstance(event, ev.StepTaken) and walk is not None and event.remedy == walk.remedy:
+            walk = _after_step(walk, event, knowledge)
+    return walk
+
+
+def _after_step(walk: Walk, event: ev.StepTaken, knowledge: Knowledge) -> Walk:
+    if event.result == "right":
+        return Walk(walk.remedy, event.step + 1)
+    if event.result == "back":
+        return Walk(walk.remedy, max(0, event.step - 1))
+    return Walk(walk.remedy, event.step)
+
+
+def last_tried(events: Sequence[ev.Event], knowledge: Knowledge) -> ev.Tried | None:
+    """Return the last remedy that was tried to its end, or None."""
+    tried = [event for event in events if isinstance(event, ev.Tried) and event.outcome in CUTS]
+    return tried[-1] if tried and tried[-1].remedy in knowledge.remedies else None
+
+
+def since_last_tried(events: Sequence[ev.Event]) -> Sequence[ev.Event]:
+    """Return the events after the last remedy that was tried to its end."""
+    for number in range(len(events) - 1, -1, -1):
+        event = events[number]
+        if isinstance(event, ev.Tried) and event.outcome in CUTS:
+            return events[number + 1 :]
+    return events
+
+
+def current_answers(events: Iterable[ev.Event]) -> dict[str, Answer]:
+    """Return the answer that counts for each finding in a piece of the row."""
+    answers: dict[str, Answer] = {}
+    for event in events:
+        if isinstance(event, Answer):
+            answers.pop(event.finding, None)
+            answers[event.finding] = event
+        elif isinstance(event, ev.TakenBack):
+            answers.pop(event.finding, None)
+    return answers
+
+
+def heard_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[list[ev.Heard], list[ev.Acted]]:
+    """Return what was heard and done since the walk of a remedy began."""
+    heard: list[ev.Heard] = []
+    acts: list[ev.Acted] = []
+    for event in events:
+        if isinstance(event, ev.WalkBegun | ev.Tried):
+            heard, acts = [], []
+        elif isinstance(event, ev.Heard) and event.within == remedy:
+            heard.append(event)
+        elif isinstance(event, ev.Acted):
+            acts.append(event)
+    return heard, acts
+
+
+def handover_defaults(events: Sequence[ev.Event]) -> dict[str, Any]:
+    """Return what the last good recording tells for the hand-over."""
+    for event in reversed(events):
+        if isinstance(event, ev.Heard) and event.beats and not event.beats.get("refused"):
+            beats = event.beats
+            return {
+                "beat error %": beats.get("beat_error_percent"),
+                "split": beats.get("split"),
+                "beats per hour": beats.get("beats_per_hour"),
+                "rate s/day": None if beats.get("nominal_guessed", True) else beats.get("rate_s_per_day"),
+                "recording": event.file,
+            }
+    return {}

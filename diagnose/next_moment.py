@@ -1,0 +1,146 @@
+"""Decides what stands before the person: danger first, then the open ends, then the next step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from diagnose import history, moments
+from diagnose.cases import events as ev
+from diagnose.model.observations import Answer
+from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.explanation import why_this_question
+
+if TYPE_CHECKING:
+    from diagnose.consultation import Consultation
+
+# What is asked about clock and person before anything else; each may be left unknown.
+CLOCK_FIELDS = ("family", "drive")
+PERSON_FIELDS = ("reaches", "lifts", "helper", "tools", "children")
+
+
+def moment_of(consultation: Consultation) -> moments.Moment:
+    """Return what stands before the person now."""
+    for finder in (_danger, _ended, _facts, _walking, _proving, _words, _door, _planned):
+        moment = finder(consultation)
+        if moment is not None:
+            return moment
+    return moments.ComplaintMoment()
+
+
+def _danger(consultation: Consultation) -> moments.Moment | None:
+    alarms = consultation.alarms
+    return moments.AlarmMoment(alarms[0]) if alarms else None
+
+
+def _ended(consultation: Consultation) -> moments.Moment | None:
+    events = consultation.case.events
+    ends = [event for event in events if isinstance(event, ev.Concluded)]
+    if ends:
+        return moments.ClosedMoment(ends[-1].outcome)
+    family = consultation.knowledge.clocks.get(consultation.case.clock.family)
+    if family is not None and not family.in_scope and family.why_not is not None:
+        return moments.ScopeMoment(family.why_not.customer or family.why_not.staff)
+    reason = consultation.assessment.conclusions.out_of_scope
+    return moments.ScopeMoment(reason) if reason else None
+
+
+def _facts(consultation: Consultation) -> moments.Moment | None:
+    """Ask which clock, and on a call who is at it, once; an "unknown" that was given is an answer."""
+    given = {(event.about, event.field) for event in consultation.case.events if isinstance(event, ev.FactSet)}
+    door = consultation.knowledge.doors[consultation.case.door]
+    if door.first == "alarm" and not any(isinstance(event, ev.AlarmSeen) for event in consultation.case.events):
+        return moments.PickAlarmMoment(tuple(consultation.knowledge.alarms))
+    missing = tuple(field for field in CLOCK_FIELDS if ("clock", field) not in given)
+    if missing:
+        return moments.FactsMoment("clock", missing)
+    if consultation.contact.where != "call":
+        return None
+    missing = tuple(field for field in PERSON_FIELDS if ("person", field) not in given)
+    return moments.FactsMoment("person", missing) if missing else None
+
+
+def _walking(consultation: Consultation) -> moments.Moment | None:
+    walk = consultation.walk
+    return moments.StepMoment(walk.remedy, walk.step) if walk else None
+
+
+def _proving(consultation: Consultation) -> moments.Moment | None:
+    """Ask for what proves the cure after a remedy, and see whether it does."""
+    tried = history.last_tried(consultation.case.events, consultation.knowledge)
+    if tried is None:
+        return None
+    proofs = consultation.knowledge.remedies[tried.remedy].proof
+    now = {finding.finding: finding.said for finding in consultation.assessment.findings}
+    fresh = _told_since(consultation)
+    open_ = tuple(proof.finding for proof in proofs if proof.finding not in fresh)
+    if open_:
+        return moments.ProofMoment(tried.remedy, open_)
+    if all(now.get(proof.finding) == proof.value for proof in proofs):
+        return moments.CuredMoment(tried.remedy)
+    return None
+
+
+def _told_since(consultation: Consultation) -> set[str]:
+    """Return the findings that were answered or measured since the last remedy."""
+    events = history.since_last_tried(consultation.case.events)
+    told = {event.finding for event in events if isinstance(event, Answer)}
+    quantities = {
+        measurement.quantity
+        for event in events
+        if isinstance(event, ev.Heard)
+        for measurement in history.measurements_of(event)
+    }
+    for name, entry in consultation.knowledge.findings.items():
+        if entry.measured is not None and entry.measured.quantity in quantities:
+            told.add(name)
+    return told
+
+
+def _words(consultation: Consultation) -> moments.Moment | None:
+    suggestions = consultation.suggestions
+    if suggestions:
+        return moments.ConfirmMoment(suggestions)
+    door = consultation.knowledge.doors[consultation.case.door]
+    events = consultation.case.events
+    nothing_yet = not any(isinstance(event, ev.Said | Answer | ev.Heard) for event in events)
+    return moments.ComplaintMoment() if door.first == "complaint" and nothing_yet else None
+
+
+def _door(consultation: Consultation) -> moments.Moment | None:
+    """Show the first look of the door until each of its findings was answered or left."""
+    door = consultation.knowledge.doors[consultation.case.door]
+    events = consultation.case.events
+    if door.first == "fit" and not any(isinstance(event, ev.Weighed | Answer) for event in events):
+        return moments.FitMoment()
+    done = any(isinstance(event, Answer | ev.Weighed | ev.Heard | ev.Tried) for event in events)
+    if not door.looks or done:
+        return None
+    base = consultation.assessment.base
+    looks = tuple(name for name in door.looks if name in base.tables)
+    return _look(consultation, looks, None, first=True)
+
+
+def _look(
+    consultation: Consultation, findings: tuple[str, ...], plan: steps.Plan | None, first: bool = False
+) -> moments.LookMoment:
+    place = consultation.knowledge.findings[findings[0]].place
+    assessment = consultation.assessment
+    why = tuple(
+        why_this_question(name, assessment.base, assessment.ranking, consultation.knowledge) for name in findings
+    )
+    return moments.LookMoment(place, findings, why, plan, first)
+
+
+def _planned(consultation: Consultation) -> moments.Moment | None:
+    plan = consultation.plan
+    step = plan.step
+    if isinstance(step, steps.Ask):
+        findings = tuple(ask.finding for ask in plan.look) or (step.finding,)
+        return _look(consultation, findings, plan)
+    if isinstance(step, steps.Do):
+        return moments.AdviceMoment(step.remedy, plan)
+    if isinstance(step, steps.Wait):
+        return moments.WaitMoment(step.findings, step.hours, plan)
+    if isinstance(step, steps.Refer):
+        return moments.ReferMoment(step.to, plan)
+    return None
