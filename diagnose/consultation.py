@@ -124,10 +124,8 @@ class Consultation:
             )
 
     def say(self, text: str) -> tuple[Suggestion, ...]:
-        """Take in a complaint or remark; return the findings it may mean."""
-        text = " ".join(text.split())
-        if text:
-            self._add(ev.Said(text, self.contact.id))
+        """Take in a complaint or remark, which may be empty; return the findings it may mean."""
+        self._add(ev.Said(" ".join(text.split()), self.contact.id))
         return self.suggestions
 
     def dismiss(self, finding: str) -> None:

@@ -20,7 +20,7 @@ PERSON_FIELDS = ("reaches", "lifts", "helper", "tools", "children")
 
 def moment_of(consultation: Consultation) -> moments.Moment:
     """Return what stands before the person now."""
-    for finder in (_danger, _ended, _facts, _walking, _proving, _words, _door, _planned):
+    for finder in (_danger, _ended, _complaint, _facts, _walking, _proving, _words, _door, _planned):
         moment = finder(consultation)
         if moment is not None:
             return moment
@@ -42,6 +42,14 @@ def _ended(consultation: Consultation) -> moments.Moment | None:
         return moments.ScopeMoment(family.why_not.customer or family.why_not.staff)
     reason = consultation.assessment.conclusions.out_of_scope
     return moments.ScopeMoment(reason) if reason else None
+
+
+def _complaint(consultation: Consultation) -> moments.Moment | None:
+    """Let somebody speak first: the complaint comes before any question."""
+    door = consultation.knowledge.doors[consultation.case.door]
+    events = consultation.case.events
+    nothing_yet = not any(isinstance(event, ev.Said | Answer | ev.Heard | ev.Weighed) for event in events)
+    return moments.ComplaintMoment() if door.first == "complaint" and nothing_yet else None
 
 
 def _facts(consultation: Consultation) -> moments.Moment | None:
@@ -98,12 +106,7 @@ def _told_since(consultation: Consultation) -> set[str]:
 
 def _words(consultation: Consultation) -> moments.Moment | None:
     suggestions = consultation.suggestions
-    if suggestions:
-        return moments.ConfirmMoment(suggestions)
-    door = consultation.knowledge.doors[consultation.case.door]
-    events = consultation.case.events
-    nothing_yet = not any(isinstance(event, ev.Said | Answer | ev.Heard) for event in events)
-    return moments.ComplaintMoment() if door.first == "complaint" and nothing_yet else None
+    return moments.ConfirmMoment(suggestions) if suggestions else None
 
 
 def _door(consultation: Consultation) -> moments.Moment | None:
