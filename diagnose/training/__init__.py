@@ -1,0 +1,1 @@
+"""The simulated clock and its sound, the exercises and the marks."""
