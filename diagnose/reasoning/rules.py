@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING, Any
 from diagnose.reasoning.conclusions import conclude
 from diagnose.reasoning.firings import Conclusions, Contradiction, Firing, FiringKind, Grounds
 from diagnose.reasoning.rule_weights import best_value, factors_from_firings
+from diagnose.reasoning.sentences import link_sentences
 from diagnose.reasoning.values import Finding
 from diagnose.settings import DEFAULT, Parameters
 
 if TYPE_CHECKING:
-    from diagnose.model.entries import FindingEntry, RuleEntry
+    from diagnose.model.entries import RuleEntry
     from diagnose.model.reading import Knowledge
     from diagnose.reasoning.tables import Base
 
@@ -208,7 +209,7 @@ def _add_link(compiled: _Compiled, experta: Any, rules: dict[str, Any], name: st
     rule = f"link:{name}={value}"
     pattern = _pattern(compiled.fact, compiled.knowledge, name, value)
     rules[rule] = experta.Rule(pattern)(lambda engine: compiled.note(rule))
-    sentences = _link_sentences(compiled.knowledge, name, value)
+    sentences = link_sentences(compiled.knowledge, name, value)
     firings = tuple(Firing(rule, "link", ((name, value),), cause, name, value, why) for cause, why in sentences.items())
     compiled.records[rule] = lambda known, given: firings
 
@@ -250,37 +251,3 @@ def _met(entry: RuleEntry, known: Known) -> Grounds:
         for value in ground.is_
         if value in known.get(ground.finding, frozenset())
     )
-
-
-def _link_sentences(knowledge: Knowledge, name: str, value: str) -> dict[str, str]:
-    """Return, by cause, why this value speaks for or against each cause linked to the finding."""
-    entry = knowledge.findings[name]
-    sentences = {}
-    for cause, body in knowledge.causes.items():
-        reasons: dict[str, str] = {link.value: link.why for link in body.shows if link.finding == name}
-        if value in reasons:
-            sentences[cause] = reasons[value]
-        elif reasons:
-            usual = next(iter(reasons))
-            sentences[cause] = f"It would sooner be '{entry.values[usual].staff}': {reasons[usual]}"
-        elif name in body.raised_by:
-            sentences[cause] = _circumstance_sentence(entry, body.raised_by[name], value)
-    return sentences
-
-
-_MORE_OFTEN = {
-    "much": "Far more often seen",
-    "clearly": "Clearly more often seen",
-    "little": "A little more often seen",
-    "little-less": "A little less often seen",
-    "clearly-less": "Clearly less often seen",
-    "much-less": "Far less often seen",
-}
-
-
-def _circumstance_sentence(entry: FindingEntry, factors: Mapping[str, str], value: str) -> str:
-    """Return how a circumstance changes how likely a cause is."""
-    if value in factors:
-        return f"{_MORE_OFTEN[factors[value]]} where the answer is '{entry.values[value].staff}'."
-    changed = next(iter(factors))
-    return f"{_MORE_OFTEN[factors[changed]]} where the answer is '{entry.values[changed].staff}', which it is not."
