@@ -1,0 +1,110 @@
+"""What each set of causes needs here: from remedies and gates to the planner's classes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.model.reading import Knowledge
+from diagnose.reasoning.costs import level_of, remedy_minutes, shop_ladder
+from diagnose.reasoning.gates import Situation, may_do, tries_left
+from diagnose.reasoning.planning import Repairs, close_classes
+from diagnose.reasoning.tables import Base, Floats, Indices
+
+# The need of a fault that is not on the list, which no remedy meets.
+_NOT_ON_THE_LIST = "not on the list"
+
+
+@dataclass(frozen=True, slots=True)
+class Prospects:
+    """What can be done here about each kept set of causes.
+
+    Parameters
+    ----------
+    remedies : tuple of str
+        The remedies that may be done here, cheaper first.
+    repairs : Repairs
+        The same in numbers, over classes of sets with the same needs.
+    class_of : ndarray of int, shape (S + 1,)
+        Class of each set; the last of a fault that is not on the list.
+    """
+
+    remedies: tuple[str, ...]
+    repairs: Repairs
+    class_of: Indices
+
+    def by_class(self, weights: Floats) -> Floats:
+        """Return weights, shape (S + 1, ...), added up by class, shape (N, ...)."""
+        total = np.zeros((len(self.repairs.needs), *weights.shape[1:]))
+        np.add.at(total, self.class_of, weights)
+        return total
+
+
+def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge, situation: Situation) -> Prospects:
+    """Return what can be done in a situation about each of the kept sets.
+
+    On a call causes that nobody there can put right stay apart, because the next place wants to know which it
+    is; elsewhere they are all "to be handed on".
+    """
+    shop = knowledge.shop
+    minutes = {
+        name: remedy_minutes(entry, knowledge, situation.where, situation.parts)
+        for name, entry in knowledge.remedies.items()
+        if name in base.remedies and may_do(entry, situation) and tries_left(name, situation) > 0
+    }
+    remedies = tuple(sorted(minutes, key=lambda name: (minutes[name], name)))
+    handover = shop.second_visit_minutes if situation.where == "call" else 0.0
+    needs, need_of = _needs(base, remedies, knowledge, handover > 0)
+    classes, class_of = _classes(sets, needs, need_of, handover > 0)
+    width = max((len(item) for item in classes), default=1) or 1
+    cures = np.zeros((len(needs), len(remedies)))
+    for number, (allowed, _) in enumerate(needs):
+        for name in allowed:
+            cures[number, remedies.index(name)] = base.remedies[name].works
+    repairs = Repairs(
+        needs=np.array([sorted(item) + [-1] * (width - len(item)) for item in classes], dtype=np.intp),
+        cures=cures,
+        minutes=np.array([minutes[name] for name in remedies]),
+        reach=np.array([level_of(knowledge.remedies[name].opened) for name in remedies], dtype=np.intp),
+        tries=np.array([tries_left(name, situation) for name in remedies], dtype=np.intp),
+        ladder=shop_ladder(knowledge, situation.where, situation.clock.family),
+        refer_minutes=shop.refer_minutes[situation.where],
+        handover_minutes=handover,
+    )
+    return Prospects(remedies, repairs, class_of)
+
+
+Need = tuple[tuple[str, ...], tuple[str, ...]]
+
+
+def _needs(
+    base: Base, remedies: tuple[str, ...], knowledge: Knowledge, apart: bool
+) -> tuple[list[Need], dict[int | None, int]]:
+    """Return the different needs, and the need of each cause (None for a fault not on the list)."""
+    allowed = frozenset(remedies)
+    found: dict[Need, int] = {}
+    need_of: dict[int | None, int] = {}
+    for number, cause in enumerate(base.causes):
+        named = tuple(sorted(knowledge.causes[cause].remedies))
+        here = tuple(name for name in named if name in allowed)
+        need_of[number] = found.setdefault((here, named if apart else ()), len(found))
+    need_of[None] = found.setdefault(((), (_NOT_ON_THE_LIST,) if apart else ()), len(found))
+    return list(found), need_of
+
+
+def _classes(
+    sets: Sequence[tuple[int, ...]], needs: list[Need], need_of: dict[int | None, int], apart: bool
+) -> tuple[list[frozenset[int]], Indices]:
+    """Return the classes of sets, closed under cures, and the class of each set."""
+    nowhere = need_of[None]
+    of_set: list[frozenset[int]] = []
+    for members in sets:
+        needed = frozenset(need_of[cause] for cause in members)
+        beyond = not apart and any(not needs[need][0] for need in needed)
+        of_set.append(frozenset({nowhere}) if beyond else needed)
+    of_set.append(frozenset({nowhere}))
+    classes = close_classes(set(of_set))
+    place = {item: number for number, item in enumerate(classes)}
+    return classes, np.array([place[item] for item in of_set], dtype=np.intp)

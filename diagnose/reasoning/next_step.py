@@ -1,0 +1,372 @@
+"""Chooses the next step: ask, do, wait or hand on, whichever is expected to cost the fewest minutes in all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.model.reading import Knowledge
+from diagnose.reasoning.costs import finding_minutes, level_of
+from diagnose.reasoning.forecast import Forecast, forecast_of, members_of, wrong_rate
+from diagnose.reasoning.gates import Situation, gate_met, may_find_out, open_gates, takes_too_long
+from diagnose.reasoning.needs import Prospects, prospects
+from diagnose.reasoning.planning import (
+    Outlook,
+    Question,
+    minutes_per_nat,
+    refer_cost,
+    told_truth,
+    values_of_asking,
+    values_of_doing,
+)
+from diagnose.reasoning.ranking import Ranking
+from diagnose.reasoning.routing import Route, route
+from diagnose.reasoning.steps import Ask, Danger, Do, Enough, Plan, Refer, Step, Wait
+from diagnose.reasoning.stopping import PLANNED_QUESTIONS, chance_it_stays, enough_from, first_place, places_of
+from diagnose.reasoning.tables import Base, Floats, Indices
+from diagnose.settings import DEFAULT, Parameters
+
+__all__ = [
+    "Ask", "Danger", "Do", "Enough", "Plan", "Refer", "Route", "Situation", "Step", "Wait", "next_step", "route",
+]  # fmt: skip
+
+# Questions looked at closely: the most informative ones, and the most informative for their minutes.
+CANDIDATES, CANDIDATES_BY_PRICE = 24, 8
+# Remedies looked at closely.
+REMEDIES = 12
+# One look: so many findings of one place at most, each worth asking or telling at least so much. [nat]
+LOOK_FINDINGS, LOOK_NATS = 5, 0.02
+HOMEWORK_FINDINGS = 3
+OTHERS = 5
+# Once enough is known a question must still save this much to be asked. [min]
+WORTH_ASKING_MINUTES = 1.0
+# A gate nobody has answered is taken for granted only where it is at least this likely to be met.
+LIKELY_GATE = 0.5
+# Causes among which the two are sought that a question tells apart.
+SEPARATED_CAUSES = 6
+HANDED_TO = {"call": "visit", "visit": "workshop", "workshop": "specialist"}
+_TINY = 1e-300
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """Everything about one moment that the choice rests on.
+
+    `which` are the Q askable findings as positions in the forecast, `said` their forecast, shape
+    (S + 1, Q, V), `nats` their information about the causes, shape (Q,).
+    """
+
+    base: Base
+    knowledge: Knowledge
+    situation: Situation
+    forecast: Forecast
+    weights: Floats
+    places: Floats
+    prospects: Prospects
+    which: Indices
+    said: Floats
+    nats: Floats
+    level: int
+    unknown: float
+
+    def entry_name(self, question: int) -> str:
+        return self.forecast.findings[int(self.which[question])]
+
+
+def next_step(
+    base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters = DEFAULT
+) -> Plan:
+    """Return the step with the least expected minutes, and what stands beside it.
+
+    Parameters
+    ----------
+    base : Base
+        The tables for this clock.
+    ranking : Ranking
+        Where the belief stands.
+    knowledge : Knowledge
+        Findings, remedies and prices.
+    situation : Situation
+        Where the work is done, by whom, and what is closed, put off or tried.
+    parameters : Parameters
+        The numbers of the reasoning.
+
+    Returns
+    -------
+    Plan
+        Never holds a finding that is closed, gated, put off or a danger, nor a step that the one at the clock
+        may not do.
+
+    Notes
+    -----
+    Values are V = min(repairs only, told truth + rate x entropy) after one step, with the rate fixed at the
+    root; questions are weighed by what will be *said*. Ties go to the cheaper step, then to the id.
+    """
+    state = _state(base, ranking, knowledge, situation, parameters)
+    stays = _stays(state)
+    enough = stays >= enough_from(situation.where, parameters)
+    asks, acts = _asks_and_acts(state)
+    now = [item for item in asks if not _too_long(item[1], state)]
+    waits = [item for item in asks if _too_long(item[1], state)]
+    best_act = min(acts, key=_order)
+    homework = tuple(ask for _, ask in sorted(waits, key=_order) if ask.saves_minutes > 0 or _tells(ask))
+    homework = homework[:HOMEWORK_FINDINGS]
+    choices = [*_worth_asking(asks, enough), *acts]
+    chosen: tuple[float, Step] = min(choices, key=_order)
+    value, step = chosen
+    if enough and first_place(state.weights, state.places) == len(base.causes):
+        value, step = best_act[0], Enough(ranking.nothing_wrong)
+    look: tuple[Ask, ...] = ()
+    if isinstance(step, Ask) and _too_long(step, state):
+        step = _wait_for(step, homework, knowledge)
+    elif isinstance(step, Ask):
+        look = _look(step, now, state)
+        step = look[0]
+    shown = {ask.finding for ask in (*look, *homework)}
+    rest = [other for _, other in sorted([*now, *acts], key=_order) if other != step and _id(other) not in shown]
+    others = tuple(_explained(other, state) for other in rest[:OTHERS])
+    return Plan(step, others, stays, enough, value, look, tuple(_separating(ask, state) for ask in homework))
+
+
+def _order(item: tuple[float, Step]) -> tuple[float, float, str]:
+    """Least expected minutes first; ties to the cheaper step, then to the id."""
+    value, step = item
+    return round(value, 9), 0.0 if isinstance(step, Danger) else step.cost_minutes, _id(step)
+
+
+def _id(step: Step) -> str:
+    match step:
+        case Ask():
+            return step.finding
+        case Do():
+            return step.remedy
+        case Wait():
+            return step.findings[0]
+        case Refer():
+            return step.to
+        case Danger():
+            return step.alarm
+        case Enough():
+            return "enough"
+
+
+def _worth_asking(asks: list[tuple[float, Ask]], enough: bool) -> list[tuple[float, Ask]]:
+    return [item for item in asks if not enough or item[1].saves_minutes >= WORTH_ASKING_MINUTES]
+
+
+def _tells(ask: Ask) -> bool:
+    return ask.information_nats >= LOOK_NATS
+
+
+def _too_long(ask: Ask, state: _State) -> bool:
+    return takes_too_long(state.knowledge.findings[ask.finding], state.situation)
+
+
+def _state(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters) -> _State:
+    """Gather what the choice rests on."""
+    weights = np.append(ranking.weights, ranking.other_weight)
+    weights = weights / weights.sum()
+    forecast = forecast_of(base)
+    members = members_of(ranking.sets, base)
+    allowed = _allowed(forecast, knowledge, situation)
+    true_values = forecast.true_values(members, allowed)
+    likely = _likely_gates(allowed, forecast, members, weights, knowledge, situation)
+    which = allowed[likely]
+    entries = [knowledge.findings[forecast.findings[number]] for number in which]
+    wrong = np.array([wrong_rate(entry, situation.where, parameters) for entry in entries])
+    said = forecast.said(true_values[:, likely], which, wrong)
+    return _State(
+        base,
+        knowledge,
+        situation,
+        forecast,
+        weights,
+        places_of(ranking.sets, len(base.causes)),
+        prospects(base, ranking.sets, knowledge, situation),
+        which,
+        said,
+        _information(weights, said) * (1.0 - parameters.unknown),
+        level_of(situation.opened),
+        parameters.unknown,
+    )
+
+
+def _allowed(forecast: Forecast, knowledge: Knowledge, situation: Situation) -> Indices:
+    """Return the findings that may be asked, as positions in the forecast."""
+    shut = situation.closed | situation.later
+    return np.array(
+        [
+            number
+            for number, name in enumerate(forecast.findings)
+            if name not in shut
+            and may_find_out(knowledge.findings[name], situation)
+            and gate_met(knowledge.findings[name], situation, knowledge)
+        ],
+        dtype=np.intp,
+    )
+
+
+def _likely_gates(
+    allowed: Indices,
+    forecast: Forecast,
+    members: Indices,
+    weights: Floats,
+    knowledge: Knowledge,
+    situation: Situation,
+) -> Indices:
+    """Return which of the allowed findings do not hang on an unanswered gate that is likely shut."""
+    place = {name: number for number, name in enumerate(forecast.findings)}
+    gates = {
+        number: [gate for gate in open_gates(knowledge.findings[forecast.findings[number]], situation) if gate in place]
+        for number in allowed
+    }
+    needed = sorted({place[gate] for names in gates.values() for gate in names})
+    if not needed:
+        return np.arange(len(allowed))
+    chance = np.einsum("s,sqv->qv", weights, forecast.true_values(members, np.array(needed, dtype=np.intp)))
+
+    def met(number: int, gate: str) -> bool:
+        values = list(knowledge.findings[gate].values)
+        allowed_values = knowledge.findings[forecast.findings[number]].needs[gate]
+        row = chance[needed.index(place[gate])]
+        return float(sum(row[values.index(value)] for value in allowed_values)) >= LIKELY_GATE
+
+    return np.array(
+        [spot for spot, number in enumerate(allowed) if all(met(number, gate) for gate in gates[number])], dtype=np.intp
+    )
+
+
+def _information(weights: Floats, said: Floats) -> Floats:
+    """Return the information of each question about the rows of `said`, shape (Q,). [nat]"""
+    if said.shape[1] == 0:
+        return np.zeros(0)
+    mean = np.tensordot(weights, said, 1)
+    apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2)
+    together = (mean * np.log(np.maximum(mean, _TINY))).sum(axis=1)
+    return np.asarray(np.maximum(weights @ apart - together, 0.0))
+
+
+def _stays(state: _State) -> float:
+    """Return the chance that the first place stays over the most informative questions."""
+    planned = np.sort(np.argsort(-state.nats, kind="stable")[:PLANNED_QUESTIONS])
+    return chance_it_stays(state.weights, state.places, state.said[:, planned], state.unknown)
+
+
+def _asks_and_acts(state: _State) -> tuple[list[tuple[float, Ask]], list[tuple[float, Do | Refer]]]:
+    """Return questions and other steps, each with its expected minutes."""
+    outlook_repairs = state.prospects.repairs
+    weights = state.prospects.by_class(state.weights)
+    joint = state.prospects.by_class(state.weights[:, None, None] * state.said)
+    minutes = np.array([_minutes(question, state) for question in range(len(state.which))])
+    reach = [level_of(state.knowledge.findings[state.entry_name(q)].opened) for q in range(len(state.which))]
+    ladder = outlook_repairs.ladder
+    cost = minutes + ladder.minutes[state.level, reach] if reach else minutes
+    candidates = _candidates(state.nats, cost)
+    sizes = state.forecast.sizes[state.which]
+    questions = [
+        Question(np.ascontiguousarray(joint[:, q, : sizes[q]].T), float(minutes[q]), reach[q], state.unknown)
+        for q in candidates
+    ]
+    rate = minutes_per_nat(questions, ladder, state.level)
+    outlook = Outlook(outlook_repairs, told_truth(outlook_repairs), rate if np.isfinite(rate) else _NO_QUESTION_RATE)
+    values = values_of_asking(outlook, questions, weights, state.level)
+    acts = _acts(state, outlook, weights)
+    least = min(value for value, _ in acts)
+    asks = [
+        (float(value), Ask(state.entry_name(q), float(cost[q]), least - float(value), float(state.nats[q])))
+        for q, value in zip(candidates, values, strict=True)
+    ]
+    return asks, acts
+
+
+# Where no question is left, information has no price at all.
+_NO_QUESTION_RATE = 1e9
+
+
+def _minutes(question: int, state: _State) -> float:
+    entry = state.knowledge.findings[state.entry_name(question)]
+    return finding_minutes(entry, state.knowledge.shop, state.situation.place)
+
+
+def _candidates(nats: Floats, cost: Floats) -> list[int]:
+    """Return the questions worth a closer look, in a fixed order."""
+    if len(nats) <= CANDIDATES:
+        return list(range(len(nats)))
+    by_price = np.argsort(-nats / cost, kind="stable")[:CANDIDATES_BY_PRICE]
+    chosen = set(by_price.tolist())
+    for question in np.argsort(-nats, kind="stable").tolist():
+        if len(chosen) >= CANDIDATES:
+            break
+        chosen.add(question)
+    return sorted(chosen)
+
+
+def _acts(state: _State, outlook: Outlook, weights: Floats) -> list[tuple[float, Do | Refer]]:
+    """Return remedies and handing on, each with its expected minutes."""
+    repairs = outlook.repairs
+    uncured = weights * (repairs.needs >= 0).any(axis=1)
+    referring = float(refer_cost(repairs, uncured[None, :])[0])
+    cost = repairs.minutes + repairs.ladder.minutes[state.level, repairs.reach]
+    useful = repairs.covers().max(axis=2, initial=0.0) @ weights
+    chosen = [int(r) for r in np.argsort(-useful / cost, kind="stable")[:REMEDIES] if useful[r] > 0]
+    values = values_of_doing(outlook, weights, state.level, chosen)
+    single = (repairs.needs >= 0).sum(axis=1) == 1
+    acts: list[tuple[float, Do | Refer]] = []
+    for remedy, value in zip(chosen, values, strict=True):
+        mends = np.where(single, repairs.cures[repairs.needs[:, 0], remedy], 0.0)
+        cures = float(mends @ weights)
+        acts.append(
+            (float(value), Do(state.prospects.remedies[remedy], float(cost[remedy]), referring - float(value), cures))
+        )
+    least = min((value for value, _ in acts), default=referring)
+    acts.append((referring, Refer(HANDED_TO[state.situation.where], referring, least - referring)))
+    return acts
+
+
+def _look(best: Ask, now: list[tuple[float, Ask]], state: _State) -> tuple[Ask, ...]:
+    """Return the best question with further ones of its place that are worth asking too."""
+    place = state.knowledge.findings[best.finding].place
+    beside = [
+        ask
+        for _, ask in sorted(now, key=_order)
+        if ask.finding != best.finding
+        and state.knowledge.findings[ask.finding].place == place
+        and (ask.saves_minutes > 0 and _tells(ask))
+    ]
+    return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
+
+
+def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:
+    names = tuple(dict.fromkeys((best.finding, *(ask.finding for ask in homework))))[:HOMEWORK_FINDINGS]
+    hours = max(knowledge.findings[name].wait_hours for name in names)
+    return Wait(names, hours, best.cost_minutes, best.saves_minutes)
+
+
+def _explained(step: Step, state: _State) -> Step:
+    """Return a step with the causes it is about."""
+    return _separating(step, state) if isinstance(step, Ask) else step
+
+
+def _separating(ask: Ask, state: _State) -> Ask:
+    """Return the question with the two likely causes that it tells apart best."""
+    position = state.forecast.findings.index(ask.finding)
+    question = int(np.flatnonzero(state.which == position)[0])
+    causes = len(state.base.causes)
+    shares = state.weights @ state.places[:, :causes]
+    likely = np.argsort(-shares, kind="stable")[:SEPARATED_CAUSES]
+    joint = (state.weights[:, None] * state.places[:, likely]).T @ state.said[:, question]
+    best = -1.0
+    pair: tuple[str, ...] = ()
+    for one in range(len(likely)):
+        for other in range(one):
+            apart = float(_information_of(joint[[one, other]]))
+            if apart > best:
+                best, pair = apart, (state.base.causes[likely[other]], state.base.causes[likely[one]])
+    return Ask(ask.finding, ask.cost_minutes, ask.saves_minutes, ask.information_nats, pair)
+
+
+def _information_of(joint: Floats) -> float:
+    """Return the information between rows and columns of weights, times their sum. [nat]"""
+    outer = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True) / max(joint.sum(), _TINY)
+    return float((joint * np.log(np.maximum(joint, _TINY) / np.maximum(outer, _TINY))).sum())
