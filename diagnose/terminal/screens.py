@@ -1,0 +1,318 @@
+"""What the terminal shows for each moment of a consultation (rich)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.text import Text
+
+from diagnose import moments
+from diagnose.model.entries import RemedyEntry, Step, Words
+from diagnose.model.wording import Wording
+
+if TYPE_CHECKING:
+    from diagnose.consultation import Consultation
+
+LETTERS = "abcdefghijklm"
+BAR_CELLS = 10
+SHOWN_CAUSES = 5
+_LEVEL_STYLES = {"danger": "bold white on red", "care": "bold yellow", "note": "bold"}
+
+
+def heading(title: str, right: str = "") -> RenderableType:
+    """Return the line at the top of a screen: what it is about, and what it costs."""
+    text = Text(title, style="bold")
+    if right:
+        text.append(f"   {right}", style="dim")
+    return Group(Rule(style="dim"), text)
+
+
+def indented(text: str, by: int = 3, style: str = "") -> RenderableType:
+    """Return text that keeps its indent when it wraps."""
+    return Padding(Text(text, style=style), (0, 0, 0, by))
+
+
+def bar(share: float) -> str:
+    """Return a bar of ten cells for a probability."""
+    filled = round(share * BAR_CELLS)
+    return "■" * filled + "·" * (BAR_CELLS - filled)
+
+
+def minutes_text(wording: Wording, minutes: float) -> str:
+    """Return a time in words."""
+    if minutes < 1.5:
+        return wording.say("minute")
+    return wording.say("minutes", minutes=f"{minutes:.0f}")
+
+
+def viewpoint(wording: Wording, viewed_from: str | None) -> list[RenderableType]:
+    """Return the line that says whose left and right is meant."""
+    if viewed_from is None:
+        return []
+    key = "facing-dial" if viewed_from == "dial" else f"viewed-{viewed_from}"
+    return [indented(wording.say(key), style="italic")]
+
+
+def caution_lines(consultation: Consultation, wording: Wording, ids: Iterable[str]) -> list[RenderableType]:
+    """Return cautions, dangers first."""
+    entries = [consultation.knowledge.cautions[name] for name in dict.fromkeys(ids)]
+    order = list(_LEVEL_STYLES)
+    lines: list[RenderableType] = []
+    for entry in sorted(entries, key=lambda item: order.index(item.level)):
+        text = Text(f" {wording.say(f'level-{entry.level}')} ", style=_LEVEL_STYLES[entry.level])
+        text.append(f" {wording.text(entry.text)}", style="")
+        lines.append(Padding(text, (0, 0, 0, 1)))
+    return lines
+
+
+def cause_lines(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSES) -> list[RenderableType]:
+    """Return the likely causes, each with bar, number and word."""
+    ranking = consultation.assessment.ranking
+    rows = [(item.probability, wording.cause(item.cause)) for item in ranking.causes[:most]]
+    rows.append((ranking.none_of_these, wording.say("not-on-list")))
+    lines: list[RenderableType] = [Text(wording.say("likely-causes"), style="bold")]
+    for probability, title in sorted(rows, key=lambda row: -row[0]):
+        text = Text(f"{bar(probability)} ", style="cyan")
+        text.append(f"{wording.in_ten(probability):<14} ", style="")
+        text.append(title)
+        lines.append(Padding(text, (0, 0, 0, 3)))
+    return lines
+
+
+def screen(consultation: Consultation, wording: Wording, moment: moments.Moment) -> RenderableType:
+    """Return what stands before the person now."""
+    makers = {
+        moments.AlarmMoment: _alarm,
+        moments.PickAlarmMoment: _pick_alarm,
+        moments.ScopeMoment: _scope,
+        moments.FactsMoment: _facts,
+        moments.ComplaintMoment: _complaint,
+        moments.ConfirmMoment: _confirm,
+        moments.FitMoment: _fit,
+        moments.LookMoment: _look,
+        moments.AdviceMoment: _advice,
+        moments.StepMoment: _step,
+        moments.ProofMoment: _proof,
+        moments.CuredMoment: _cured,
+        moments.WaitMoment: _wait,
+        moments.ReferMoment: _refer,
+        moments.ClosedMoment: _closed,
+    }
+    return Group(*makers[type(moment)](consultation, wording, moment))  # type: ignore[operator]
+
+
+def _alarm(consultation: Consultation, wording: Wording, moment: moments.AlarmMoment) -> list[RenderableType]:
+    entry = consultation.knowledge.alarms[moment.alarm]
+    return [
+        Text(f" {wording.say('stop')} ", style="bold white on red"),
+        Text(wording.text(entry.title), style="bold"),
+        indented(wording.text(entry.say)),
+        *caution_lines(consultation, wording, entry.cautions),
+        Text(wording.say(f"alarm-then-{entry.then}"), style="bold"),
+        Text(wording.say("alarm-cleared-hint"), style="dim"),
+    ]
+
+
+def _numbered(items: Iterable[str]) -> list[RenderableType]:
+    return [indented(f"{number}  {item}") for number, item in enumerate(items, 1)]
+
+
+def _pick_alarm(consultation: Consultation, wording: Wording, moment: moments.PickAlarmMoment) -> list[RenderableType]:
+    titles = (wording.text(consultation.knowledge.alarms[name].title) for name in moment.alarms)
+    return [heading(wording.say("alarm-which")), *_numbered(titles), Text(wording.say("alarm-none"), style="dim")]
+
+
+def _scope(consultation: Consultation, wording: Wording, moment: moments.ScopeMoment) -> list[RenderableType]:
+    return [heading(wording.say("out-of-scope")), indented(moment.reason)]
+
+
+def _facts(consultation: Consultation, wording: Wording, moment: moments.FactsMoment) -> list[RenderableType]:
+    lines: list[RenderableType] = [heading(wording.say(f"facts-{moment.about}"))]
+    for letter, field in zip(LETTERS, moment.fields, strict=False):
+        options = " ".join(f"{n} {title}" for n, (_, title) in enumerate(fact_options(consultation, wording, field), 1))
+        lines.append(indented(f"{letter}  {wording.say(f'fact-{field}')}", by=1))
+        lines.append(indented(options, by=5))
+    return [*lines, Text(wording.say("facts-hint"), style="dim")]
+
+
+def fact_options(consultation: Consultation, wording: Wording, field: str) -> list[tuple[str, str]]:
+    """Return the values a fact can have, with their titles; "unknown" comes last."""
+    clocks = [
+        (name, wording.text(entry.title)) for name, entry in consultation.knowledge.clocks.items() if entry.kind == field
+    ]
+    options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
+    return [*options, ("unknown", wording.say("not-known"))]
+
+
+def _complaint(consultation: Consultation, wording: Wording, moment: moments.ComplaintMoment) -> list[RenderableType]:
+    door = consultation.knowledge.doors[consultation.case.door]
+    return [
+        heading(wording.text(door.title)),
+        indented(wording.text(door.opening)),
+        Text(wording.say("complaint-hint"), style="dim"),
+    ]
+
+
+def _confirm(consultation: Consultation, wording: Wording, moment: moments.ConfirmMoment) -> list[RenderableType]:
+    lines: list[RenderableType] = [heading(wording.say("confirm-title"))]
+    for letter, item in zip(LETTERS, moment.suggestions, strict=False):
+        value = wording.value(item.finding, item.value)
+        lines.append(indented(f"{letter}  {wording.question(item.finding)}", by=1))
+        lines.append(indented(wording.say("confirm-line", words=item.words, value=value), by=5))
+    return [*lines, Text(wording.say("confirm-hint"), style="dim")]
+
+
+def _fit(consultation: Consultation, wording: Wording, moment: moments.FitMoment) -> list[RenderableType]:
+    return [heading(wording.say("fit-title")), indented(wording.say("fit-hint"))]
+
+
+def _look(consultation: Consultation, wording: Wording, moment: moments.LookMoment) -> list[RenderableType]:
+    knowledge = consultation.knowledge
+    door = knowledge.doors[consultation.case.door]
+    place = knowledge.places[moment.place]
+    minutes = sum(knowledge.findings[name].minutes for name in moment.findings)
+    title = wording.text(door.opening if moment.first else place.title)
+    lines = [heading(title, minutes_text(wording, minutes))]
+    if not moment.first:
+        lines.append(indented(wording.text(place.how), by=1, style="italic"))
+    cautions = [name for finding in moment.findings for name in knowledge.findings[finding].cautions]
+    lines.extend(caution_lines(consultation, wording, cautions))
+    for letter, finding, why in zip(LETTERS, moment.findings, moment.why, strict=False):
+        lines.extend(_question(consultation, wording, letter, finding, why))
+    lines.append(Text(wording.say("look-hint"), style="dim"))
+    return [*lines, *_standing(consultation, wording, moment)]
+
+
+def _question(
+    consultation: Consultation, wording: Wording, letter: str, finding: str, why: str
+) -> list[RenderableType]:
+    entry = consultation.knowledge.findings[finding]
+    lines = [indented(f"{letter}  {wording.question(finding)}", by=1, style="bold")]
+    on_the_phone = consultation.contact.where == "call" and wording.reader == "staff"
+    if on_the_phone and entry.question.customer and not entry.told:
+        lines.append(indented(f"{wording.say('say-to-customer')}: {entry.question.customer}", by=4))
+    lines.extend(viewpoint(wording, entry.viewed_from))
+    values = "   ".join(f"{n} {wording.value(finding, value)}" for n, value in enumerate(entry.values, 1))
+    lines.append(indented(values, by=4, style="cyan"))
+    if why:
+        lines.append(indented(f"{wording.say('why-asked')}: {why}", by=4, style="dim"))
+    return lines
+
+
+def _standing(consultation: Consultation, wording: Wording, moment: moments.LookMoment) -> list[RenderableType]:
+    """Return the likely causes below a look, once anything has been answered."""
+    if not consultation.assessment.findings or wording.reader == "customer":
+        return []
+    lines = cause_lines(consultation, wording, 3)
+    if moment.plan is not None and moment.plan.enough:
+        lines.append(Text(wording.say("enough-known-line", chance=wording.in_ten(moment.plan.stays)), style="green"))
+    return lines
+
+
+def remedy_heading(wording: Wording, entry: RemedyEntry) -> list[RenderableType]:
+    """Return title, who may do it, how far open and how long."""
+    facts = "; ".join(
+        (
+            f"{wording.say('who-may')}: {wording.say(f'who-{entry.who}')}",
+            f"{wording.say('has-to-be-open')}: {wording.say(f'opened-{entry.opened}')}",
+            minutes_text(wording, entry.minutes),
+        )
+    )
+    return [Text(wording.text(entry.title), style="bold green"), indented(facts, by=1)]
+
+
+def _advice(consultation: Consultation, wording: Wording, moment: moments.AdviceMoment) -> list[RenderableType]:
+    entry = consultation.knowledge.remedies[moment.remedy]
+    cautions = caution_lines(consultation, wording, entry.cautions)
+    return [
+        heading(wording.say("what-to-do")),
+        *cause_lines(consultation, wording, 3),
+        *remedy_heading(wording, entry),
+        *cautions,
+        Text(wording.say("advice-hint"), style="dim"),
+    ]
+
+
+def step_lines(consultation: Consultation, wording: Wording, entry: RemedyEntry, number: int) -> list[RenderableType]:
+    """Return one step of a remedy: do, hold, right when, stop if, ways on."""
+    step = entry.steps[number]
+    title = wording.say("step-of", number=number + 1, count=len(entry.steps), title=wording.text(entry.title))
+    lines = [heading(title), indented(wording.text(step.do), by=1, style="bold")]
+    lines.extend(viewpoint(wording, step.viewed_from))
+    lines.extend(_labeled(wording, "other-hand", step.hold))
+    lines.extend(_labeled(wording, "right-when", step.right_when.text))
+    if step.cannot_be_undone:
+        lines.append(indented(wording.say("cannot-be-undone"), style="bold yellow"))
+    if step.stop_if is not None:
+        text = Text(f" {wording.say('stop-if')} ", style="bold white on red")
+        text.append(f" {wording.text(step.stop_if.text)}")
+        lines.append(Padding(text, (0, 0, 0, 1)))
+    for way, not_so in enumerate(step.not_so, 1):
+        lines.append(indented(wording.say("not-so-line", number=way, text=wording.text(not_so.text)), by=3))
+    return lines
+
+
+def _labeled(wording: Wording, key: str, words: Words | None) -> list[RenderableType]:
+    return [indented(f"{wording.say(key)}: {wording.text(words)}")] if words is not None else []
+
+
+def may_show(entry: RemedyEntry, step: Step, wording: Wording) -> bool:
+    """Return whether a customer may be shown a step: nothing risky from an entry nobody has reviewed."""
+    risky = step.under_load or step.cannot_be_undone
+    trusted = entry.status in {"reviewed", "proven"}
+    return wording.reader == "staff" or (step.do.customer is not None and (trusted or not risky))
+
+
+def _step(consultation: Consultation, wording: Wording, moment: moments.StepMoment) -> list[RenderableType]:
+    entry = consultation.knowledge.remedies[moment.remedy]
+    step = entry.steps[moment.step]
+    lines: list[RenderableType] = []
+    if moment.step == 0:
+        lines.extend(caution_lines(consultation, wording, entry.cautions))
+    if not may_show(entry, step, wording):
+        return [*lines, indented(wording.say("leave-to-us"))]
+    lines.extend(step_lines(consultation, wording, entry, moment.step))
+    return [*lines, Text(wording.say("step-hint"), style="dim")]
+
+
+def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMoment) -> list[RenderableType]:
+    lines = [heading(wording.say("proves"))]
+    for letter, finding in zip(LETTERS, moment.findings, strict=False):
+        lines.extend(_question(consultation, wording, letter, finding, ""))
+    return [*lines, Text(wording.say("look-hint"), style="dim")]
+
+
+def _cured(consultation: Consultation, wording: Wording, moment: moments.CuredMoment) -> list[RenderableType]:
+    title = wording.text(consultation.knowledge.remedies[moment.remedy].title)
+    return [heading(wording.say("cured-title")), indented(wording.say("cured-line", remedy=title))]
+
+
+def _wait(consultation: Consultation, wording: Wording, moment: moments.WaitMoment) -> list[RenderableType]:
+    questions = (wording.question(name) for name in moment.findings)
+    return [heading(wording.say("wait-title")), *_numbered(questions), indented(wait_text(wording, moment.hours))]
+
+
+def wait_text(wording: Wording, hours: float) -> str:
+    """Return how long to wait."""
+    hours_a_day = 24
+    if hours < 2 * hours_a_day:
+        return wording.say("hours-wait", hours=f"{hours:.0f}")
+    return wording.say("days-wait", days=f"{hours / hours_a_day:.0f}")
+
+
+def _refer(consultation: Consultation, wording: Wording, moment: moments.ReferMoment) -> list[RenderableType]:
+    where = wording.say(f"where-{moment.to}")
+    lines = [heading(wording.say("refer-title")), indented(wording.say("refer-line", where=where))]
+    lines.extend(cause_lines(consultation, wording))
+    best = consultation.assessment.ranking.causes[0].cause
+    for name in consultation.knowledge.causes[best].remedies[:2]:
+        lines.extend(remedy_heading(wording, consultation.knowledge.remedies[name]))
+    return [*lines, Text(wording.say("refer-hint"), style="dim")]
+
+
+def _closed(consultation: Consultation, wording: Wording, moment: moments.ClosedMoment) -> list[RenderableType]:
+    return [heading(wording.say("closed-title")), indented(moment.outcome)]
