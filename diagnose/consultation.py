@@ -16,15 +16,17 @@ from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 from diagnose.cases.store import Store
 from diagnose.errors import UsageError
+from diagnose.model.entries import OPENED
 from diagnose.model.near_names import near
 from diagnose.model.observations import Answer, Certainty, Source
 from diagnose.model.reading import Knowledge
 from diagnose.moments import Moment
 from diagnose.next_moment import moment_of
 from diagnose.reasoning.alarms import find_alarms
-from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for
+from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for, said_values
 from diagnose.reasoning.complaint import Suggestion, suggest
-from diagnose.reasoning.next_step import Plan, Route, Situation
+from diagnose.reasoning.gates import MOST_TRIES, Situation
+from diagnose.reasoning.next_step import Plan, Route
 from diagnose.settings import DEFAULT, Parameters
 
 FACT_FIELDS = {
@@ -369,14 +371,21 @@ class Consultation:
         tried: dict[str, int] = {}
         for event in self.case.events:
             if isinstance(event, ev.Tried):
-                tried[event.remedy] = tried.get(event.remedy, 0) + 1
+                # What cannot be done here is not offered again: it counts as often as a remedy is tried at most.
+                more = 1 if event.outcome in history.CUTS else MOST_TRIES
+                tried[event.remedy] = tried.get(event.remedy, 0) + more
+        answered = [name for name, answer in answers.items() if answer.state == "said"]
+        findings = self.knowledge.findings
         return Situation(
             where=self.contact.where,
             person=self.case.person,
-            opened="outside",
+            opened=max((findings[name].opened for name in answered), key=OPENED.index, default="outside"),
             closed=frozenset(name for name, answer in answers.items() if answer.state != "later"),
             later=frozenset(name for name, answer in answers.items() if answer.state == "later"),
             tried=tried,
+            clock=self.case.clock,
+            values=said_values(self.assessment.findings),
+            place=findings[answered[-1]].place if answered else None,
         )
 
     @property

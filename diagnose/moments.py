@@ -117,6 +117,13 @@ class ReferMoment:
 
 
 @dataclass(frozen=True, slots=True)
+class EnoughMoment:
+    """Most likely nothing is wrong, or not any more."""
+
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
 class ClosedMoment:
     """A person has entered what it came to."""
 
@@ -125,5 +132,6 @@ class ClosedMoment:
 
 Moment = (
     AlarmMoment | PickAlarmMoment | ScopeMoment | FactsMoment | ComplaintMoment | ConfirmMoment | FitMoment
-    | LookMoment | AdviceMoment | StepMoment | ProofMoment | CuredMoment | WaitMoment | ReferMoment | ClosedMoment
+    | LookMoment | AdviceMoment | StepMoment | ProofMoment | CuredMoment | WaitMoment | ReferMoment | EnoughMoment
+    | ClosedMoment
 )  # fmt: skip

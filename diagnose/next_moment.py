@@ -146,4 +146,13 @@ def _planned(consultation: Consultation) -> moments.Moment | None:
         return moments.WaitMoment(step.findings, step.hours, plan)
     if isinstance(step, steps.Refer):
         return moments.ReferMoment(step.to, plan)
+    if isinstance(step, steps.Enough):
+        return moments.EnoughMoment(plan)
     return None
+
+
+def look_instead(consultation: Consultation) -> moments.LookMoment | None:
+    """Return the best look where the plan is to do something, for somebody who would rather ask on."""
+    plan = consultation.plan
+    ask = next((step for step in (plan.step, *plan.others) if isinstance(step, steps.Ask)), None)
+    return _look(consultation, (ask.finding,), plan) if ask is not None else None

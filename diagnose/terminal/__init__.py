@@ -1,0 +1,1 @@
+"""The terminal: commands, and what a consultation shows there."""

@@ -100,6 +100,7 @@ def screen(consultation: Consultation, wording: Wording, moment: moments.Moment)
         moments.CuredMoment: _cured,
         moments.WaitMoment: _wait,
         moments.ReferMoment: _refer,
+        moments.EnoughMoment: _enough,
         moments.ClosedMoment: _closed,
     }
     return Group(*makers[type(moment)](consultation, wording, moment))  # type: ignore[operator]
@@ -142,7 +143,9 @@ def _facts(consultation: Consultation, wording: Wording, moment: moments.FactsMo
 def fact_options(consultation: Consultation, wording: Wording, field: str) -> list[tuple[str, str]]:
     """Return the values a fact can have, with their titles; "unknown" comes last."""
     clocks = [
-        (name, wording.text(entry.title)) for name, entry in consultation.knowledge.clocks.items() if entry.kind == field
+        (name, wording.text(entry.title))
+        for name, entry in consultation.knowledge.clocks.items()
+        if entry.kind == field
     ]
     options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
     return [*options, ("unknown", wording.say("not-known"))]
@@ -312,6 +315,15 @@ def _refer(consultation: Consultation, wording: Wording, moment: moments.ReferMo
     for name in consultation.knowledge.causes[best].remedies[:2]:
         lines.extend(remedy_heading(wording, consultation.knowledge.remedies[name]))
     return [*lines, Text(wording.say("refer-hint"), style="dim")]
+
+
+def _enough(consultation: Consultation, wording: Wording, moment: moments.EnoughMoment) -> list[RenderableType]:
+    chance = wording.in_ten(consultation.assessment.ranking.nothing_wrong)
+    return [
+        heading(wording.say("enough-known")),
+        indented(wording.say("nothing-wrong-line", chance=chance)),
+        Text(wording.say("refer-hint"), style="dim"),
+    ]
 
 
 def _closed(consultation: Consultation, wording: Wording, moment: moments.ClosedMoment) -> list[RenderableType]:

@@ -94,7 +94,9 @@ class Talk:
 
     def _moment(self) -> moments.Moment:
         moment = self.consultation.moment
-        if self._asking_on and isinstance(moment, moments.AdviceMoment | moments.ReferMoment | moments.WaitMoment):
+        if self._asking_on and isinstance(
+            moment, moments.AdviceMoment | moments.ReferMoment | moments.WaitMoment | moments.EnoughMoment
+        ):
             return look_instead(self.consultation) or moment
         return moment
 

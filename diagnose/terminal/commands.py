@@ -1,0 +1,269 @@
+"""The commands; no logic here, only what is given and where it goes."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+from diagnose import __version__
+from diagnose.errors import StoppedClockError
+
+STOPPED_BY_USER = 130
+SIDES = click.Choice(["left", "right"])
+CASE = click.argument("case", type=click.Path(path_type=Path))
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+CUSTOMER = click.option("--customer", is_flag=True, help="Use the words a customer follows.")
+NOMINAL = click.option("--nominal", type=float, metavar="N", help="Beats per hour of the clock's train.")
+DRAWN_TO = click.option("--drawn-to", type=SIDES, help="Side the bob was drawn to and let go from.")
+OUT = click.option("--out", type=click.Path(path_type=Path), default=Path("out"), show_default=True, help="Folder.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, message="Stopped Clock %(version)s")
+def diagnose() -> None:
+    """Find out why a pendulum clock stops, and put it right.
+
+    Results go to stdout, talk to stderr. Exit codes: 0 done, 1 done and the answer is no, 2 wrong usage,
+    3 an input could not be read, 130 stopped by the user.
+    """
+
+
+@diagnose.command()
+@click.option("--door", help="stops, fitting, moved, checking, part or alarm.")
+@click.option("--where", type=click.Choice(["call", "visit", "workshop"]), default="call", show_default=True)
+@click.option("--clock", "clock_id", default="clock", show_default=True, help="Name of the clock.")
+@click.option("--staff", default="", help="Your initials.")
+@click.option("--resume", metavar="ID", help="Go on with a consultation that was kept.")
+@CUSTOMER
+def ask(door: str | None, where: str, clock_id: str, staff: str, resume: str | None, customer: bool) -> None:
+    """Play a consultation: say, look, listen, mend, prove."""
+    from diagnose.terminal import doing
+
+    doing.ask(door, where, clock_id, staff, resume, customer)
+
+
+@diagnose.command()
+@CASE
+@AS_JSON
+@click.option("--suspect", metavar="CAUSE", help="Second opinion on a cause (its id or words).")
+@click.option("--against", metavar="CAUSE", help="Why the first place and not this cause.")
+@CUSTOMER
+def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, customer: bool) -> None:
+    """Rank the causes of a case file and say the next step."""
+    from diagnose.terminal import doing
+
+    doing.rank(case, as_json, suspect, against, customer)
+
+
+@diagnose.command()
+@click.argument("recording", type=click.Path(path_type=Path))
+@NOMINAL
+@DRAWN_TO
+@AS_JSON
+@click.option("--times", is_flag=True, help="RECORDING is a text or CSV file with the times of the ticks in seconds.")
+def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json: bool, times: bool) -> None:
+    """Hear a recording: ticks, beats per hour, beat error, early side, rate."""
+    from diagnose.terminal import doing
+
+    sys.exit(doing.listen(recording, nominal, drawn_to, as_json, times))
+
+
+@diagnose.command()
+@click.argument("recordings", type=click.Path(path_type=Path), nargs=-1)
+@click.option("--adjuster", default="case-feet", show_default=True, help="What is moved; `--adjuster ?` lists them.")
+@click.option("--family", default="floor", show_default=True, help="Kind of clock.")
+@click.option("--moved", multiple=True, metavar="SIDE:MM", help="An act between two recordings, such as left:0.5.")
+@click.option("--tap", is_flag=True, help="Tap Enter at each tick instead of recording.")
+@click.option("--count", metavar="BEATS/SECONDS", help="Beats counted, such as 118/120.")
+@click.option("--play", is_flag=True, help="Write sounds of an even beat and of 3, 5 and 10 % at this clock's speed.")
+@NOMINAL
+@DRAWN_TO
+@OUT
+def beat(
+    recordings: tuple[Path, ...],
+    adjuster: str,
+    family: str,
+    moved: tuple[str, ...],
+    tap: bool,
+    count: str | None,
+    play: bool,
+    nominal: float | None,
+    drawn_to: str | None,
+    out: Path,
+) -> None:
+    """Set the beat: hear, one act with way and size, hear again."""
+    from diagnose.terminal import beating
+
+    sys.exit(beating.beat(recordings, adjuster, family, moved, tap, count, play, nominal, drawn_to, out))
+
+
+@diagnose.command()
+@click.option("--block", help="Thickness of the top block, such as '2.0 mm'.")
+@click.option("--block-tool", default="plastic-caliper", show_default=True, help="`?` lists the tools.")
+@click.option("--slot", help="Width of the slot, such as '2.1 mm'.")
+@click.option("--slot-tool", default="plastic-caliper", show_default=True)
+@click.option("--mouth", help="Width of the slot at its mouth.")
+@click.option("--root", help="Width of the slot at its root.")
+@click.option("--pin", help="Taper pin: thin end, thick end, length, such as '1.0 1.6 20 mm'.")
+@click.option("--hole", help="Hole through the post.")
+@click.option("--post", help="Width of the post across the pin.")
+@AS_JSON
+def fit(
+    block: str | None,
+    block_tool: str,
+    slot: str | None,
+    slot_tool: str,
+    mouth: str | None,
+    root: str | None,
+    pin: str | None,
+    hole: str | None,
+    post: str | None,
+    as_json: bool,
+) -> None:
+    """Say whether a block goes into a slot, or a pin through a post, from what they were measured with."""
+    from diagnose.terminal import fitting
+
+    sys.exit(fitting.fit(block, block_tool, slot, slot_tool, mouth, root, pin, hole, post, as_json))
+
+
+@diagnose.command()
+@click.argument("remedy")
+@CUSTOMER
+def walk(remedy: str, customer: bool) -> None:
+    """Walk a remedy one step a screen."""
+    from diagnose.terminal import doing
+
+    doing.walk(remedy, customer)
+
+
+@diagnose.command()
+@CASE
+@OUT
+@click.option("--pdf", is_flag=True, help="Also as PDF (needs the extra `pdf`).")
+@CUSTOMER
+def report(case: Path, out: Path, pdf: bool, customer: bool) -> None:
+    """Write the cause tree as SVG, HTML and JSON."""
+    from diagnose.terminal import doing
+
+    doing.report(case, out, pdf, customer)
+
+
+@diagnose.command()
+@click.argument("remedy")
+@OUT
+@click.option("--text", is_flag=True, help="Print it as text to send, a message for each step.")
+@click.option("--pdf", is_flag=True, help="Also as PDF (needs the extra `pdf`).")
+def sheet(remedy: str, out: Path, text: bool, pdf: bool) -> None:
+    """Write a page or two for the customer: large type, drawings, STOP IF."""
+    from diagnose.terminal import doing
+
+    doing.sheet(remedy, out, text, pdf)
+
+
+@diagnose.command()
+@click.option("--port", default=8765, show_default=True, help="Port on this machine.")
+@click.option("--case", "case", type=click.Path(path_type=Path), help="Open this case file as a page.")
+@click.option("--browser/--no-browser", default=False, help="Open the page in the browser.")
+def serve(port: int, case: Path | None, browser: bool) -> None:
+    """Serve the page on this machine only."""
+    from diagnose.terminal import doing
+
+    doing.serve(port, case, browser)
+
+
+@diagnose.command()
+@click.option("--seed", type=int, help="Which exercise; a new one each time without it.")
+@click.option("--case", "case", type=click.Path(path_type=Path), help="Exercise on this case file.")
+def exercise(seed: int | None, case: Path | None) -> None:
+    """Find a hidden fault yourself, and see how you asked."""
+    from diagnose.terminal import exercising
+
+    exercising.exercise(seed, case)
+
+
+@diagnose.command()
+@click.argument("clock", required=False)
+@AS_JSON
+@click.option("--export", metavar="ID", help="Print a kept consultation as a case file.")
+def cases(clock: str | None, as_json: bool, export: str | None) -> None:
+    """List the consultations kept on this machine."""
+    from diagnose.terminal import doing
+
+    doing.cases(clock, as_json, export)
+
+
+@diagnose.group()
+def knowledge() -> None:
+    """Check, show and draw the knowledge."""
+
+
+@knowledge.command("check")
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
+def check_knowledge(folder: Path | None) -> None:
+    """Read all knowledge and tell every fault with file, line and column."""
+    from diagnose.terminal import doing
+
+    sys.exit(doing.check(folder))
+
+
+@knowledge.command("show")
+@click.argument("id_")
+def show_knowledge(id_: str) -> None:
+    """Show one entry."""
+    from diagnose.terminal import doing
+
+    doing.show(id_)
+
+
+@knowledge.command("graph")
+@OUT
+def graph_knowledge(out: Path) -> None:
+    """Draw which findings separate which causes."""
+    from diagnose.terminal import doing
+
+    doing.graph(out)
+
+
+@diagnose.command()
+@OUT
+def demo(out: Path) -> None:
+    """Play the main job on a demo case."""
+    from diagnose.terminal import demonstration
+
+    demonstration.demo(out)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run a command; whatever a person can put right becomes one sentence and an exit code."""
+    try:
+        diagnose.main(args=arguments, prog_name="diagnose", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        sys.exit(end.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        sys.exit(STOPPED_BY_USER)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except StoppedClockError as error:
+        click.echo(str(error), err=True)
+        sys.exit(error.exit_code)
+    except Exception as error:
+        if os.environ.get("STOPPED_CLOCK_TRACE"):
+            raise
+        click.echo(
+            f"The program itself failed: {type(error).__name__}: {error}. What was answered is kept. "
+            "Set STOPPED_CLOCK_TRACE=1 and report what it prints.",
+            err=True,
+        )
+        sys.exit(StoppedClockError.exit_code)
+
+
+def open_page() -> None:
+    """Open the page in the browser (the command `stopped-clock`)."""
+    main(["serve", "--browser", *sys.argv[1:]])
