@@ -27,8 +27,8 @@ GOOD_PERCENT = 3.0
 ACCEPTABLE_PERCENT = 5.0
 """Up to this a beat is acceptable; common practice, no source [percent]."""
 
-TINY_DEG = 1e-9
-"""What rounding may take off a reserve [deg]."""
+TINY_RAD = 1e-9
+"""What rounding may add to an angle [rad]."""
 
 MS_PER_HOUR = 3_600_000.0
 
@@ -110,13 +110,13 @@ def offset_deg(percent: float, swing_deg: float, drop_deg: float) -> float:
     """
     half_phase = math.pi / 2 * percent / 100
     sine = drop_deg / (swing_deg * math.cos(half_phase))
-    offset = swing_deg * math.sqrt(max(1 - sine**2, 0)) * math.sin(half_phase)
-    if not 0 <= sine <= 1 or reserve_deg(offset, swing_deg, drop_deg) < -TINY_DEG:
+    # The later of the two crossings must come before the end of the swing.
+    if not 0 <= sine <= 1 or math.asin(sine) + abs(half_phase) > math.pi / 2 + TINY_RAD:
         raise UsageError(
             f"beat error {percent:g} % at a swing of {swing_deg:g} and a drop at {drop_deg:g} degrees",
             do="Such a clock would have stopped: check the recording and the swing",
         )
-    return offset
+    return swing_deg * math.sqrt(1 - sine**2) * math.sin(half_phase)
 
 
 def offset_deg_linear(percent: float, swing_deg: float, drop_deg: float) -> float:

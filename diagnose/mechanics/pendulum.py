@@ -57,10 +57,10 @@ GRS80 = Ellipsoid(9.7803267715, 0.001931851353, 0.0066943800229)
 
 EXPANSION_PER_C = MappingProxyType(
     {
-        "steel": 11.5e-6,
+        "steel": 11.52e-6,
         "iron": 12.6e-6,
         "brass": 18.0e-6,
-        "wood": 4.1e-6,
+        "wood": 4.14e-6,
         "zinc": 28.8e-6,
         "lead": 29.7e-6,
         "invar": 1.2e-6,

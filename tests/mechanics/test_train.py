@@ -1,0 +1,75 @@
+"""Checks of the train against published counts."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from diagnose.errors import UsageError
+from diagnose.mechanics import train
+
+
+@pytest.mark.parametrize(
+    ("wheels", "pinions", "beats"),
+    [
+        ((64, 60), (8, 8), 3600),  # Beckett pp. 22-23
+        ((96, 80), (8, 8), 7200),  # Beckett p. 135
+        ((84, 80), (8, 7), 7200),  # Beckett p. 135, escape pinion of 7
+        ((72, 60), (6, 6), 7200),  # Beckett p. 135, lantern pinions
+        ((80, 75), (10, 10), 3600),  # Goodrich ch. XV
+    ],
+)
+def test_published_trains_beat_as_printed(wheels, pinions, beats):
+    assert train.beats_per_hour(wheels, pinions, 30) == beats
+
+
+def test_product_of_half_seconds_wheels_is_120_by_64():
+    assert 96 * 80 == 120 * 8 * 8  # Beckett p. 135
+    assert train.turns((96, 80), (8, 8)) == 120
+
+
+@pytest.mark.parametrize(("wheel", "pinion", "hours"), [(120, 10, 12), (96, 8, 12)])
+def test_great_wheel_turns_in_twelve_hours(wheel, pinion, hours):
+    assert train.turns((wheel,), (pinion,)) == hours  # Beckett pp. 22, 133
+
+
+def test_train_of_a_year_clock():
+    # Beckett p. 138: 100 x 90 x 76 over 12, 10, 10 with 16 turns of the barrel: 380 days
+    assert train.turns((100, 90, 76), (12, 10, 10)) * 16 == 380 * 24
+    assert 100 * 90 * 76 == 684_000 == 380 * 24 * 12 * 10 * 10 // 16
+
+
+def test_moon_train():
+    # Beckett p. 139: first pinion on the hour arbor, 6 into 91, 9 into 91, 37 into 171
+    hours = 12 * 1 / train.turns((6, 9, 37), (91, 91, 171)) / 12
+    assert float(hours) == pytest.approx(708.734234, abs=1e-6)
+
+
+def test_blows_of_twelve_hours():
+    # Beckett p. 165: great wheel 78 to a pinion of 8 with 8 pins makes one turn in 78 blows
+    assert train.turns((78,), (8,)) * 8 == 78 == sum(range(1, 13))
+
+
+def test_center_wheel_of_an_hour_gives_an_escape_wheel_of_a_minute():
+    assert Fraction(60) / train.turns((64, 60), (8, 8)) == 1  # Beckett p. 23
+
+
+def test_a_count_of_nothing_is_refused():
+    with pytest.raises(UsageError, match="at least 1"):
+        train.turns((64, 0), (8, 8))
+
+
+def test_an_escape_wheel_without_teeth_is_refused():
+    with pytest.raises(UsageError, match="0 teeth"):
+        train.beats_per_hour((64,), (8,), 0)
+
+
+def test_wheels_without_pinions_are_refused():
+    with pytest.raises(UsageError, match="one pinion for each wheel"):
+        train.turns((64, 60), (8,))
+
+
+@pytest.mark.parametrize(("measured", "common"), [(3604, 3600), (7150, 7200), (8950, 9000), (14000, 14400)])
+def test_nearest_common_train(measured, common):
+    assert train.nearest_common(measured) == common
