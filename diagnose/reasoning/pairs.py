@@ -15,10 +15,19 @@ import numpy as np
 from diagnose.reasoning.finding_table import FindingTable, Floats, Indices, triples_of
 from diagnose.reasoning.tables import Base
 
-TRIPLE_CAUSES = 20
-"""Causes among which the heaviest triples are looked for."""
-EXACT_TRIPLES = 300
-"""Triples whose weights are worked out exactly."""
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How many triples are worked out exactly, and among how many of the likeliest causes they are sought."""
+
+    triples: int
+    causes: int
+
+
+NOW = Reach(triples=300, causes=20)
+"""For a ranking: the rest of the triples is counted by pair corrections."""
+THROUGH_REMEDIES = Reach(triples=6000, causes=100)
+"""For histories, which need every set by itself; the rest of the triples is left out."""
 LEFT_OUT_FACTOR = 1.5
 """Estimated tail of sets of four and more: this times z3^2 / z2 (covered the tail in all of 200 random nets)."""
 TINY = 1e-300
@@ -27,10 +36,21 @@ _LARGEST_CORRECTION = 200.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:
-    """One answered finding: its table and the likelihood of each value, shape (V,)."""
+    """One answered finding.
+
+    Parameters
+    ----------
+    table : FindingTable
+        Its table.
+    likelihood : ndarray, shape (V,)
+        Likelihood of each value.
+    said : int, optional
+        Position of the value that was said; None for a measurement.
+    """
 
     table: FindingTable
     likelihood: Floats
+    said: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +75,8 @@ class Weights:
         All other triples.
     left_out : float
         Estimated share of sets of four and more causes.
+    conflict : float
+        Log Bayes factor of a fault that is not on the list against those on it. [nat]
     """
 
     nothing: float
@@ -67,6 +89,7 @@ class Weights:
     rest_two: Floats
     rest: float
     left_out: float
+    conflict: float
 
     def one(self) -> Floats:
         """Return the weight of all sets that hold a cause, shape (C,)."""
@@ -74,8 +97,23 @@ class Weights:
         exact = np.bincount(self.members.ravel(), np.repeat(self.triple, 3), minlength=count)
         return np.asarray(self.single + self.pair.sum(axis=1) + self.rest_one + exact)
 
+    def sets(self) -> tuple[Indices, Floats]:
+        """Return all sets told apart, shape (N, 3) and filled up with C, and their weights, shape (N,)."""
+        count = len(self.single)
+        first, second = np.triu_indices(count, 1)
+        singles, pairs = 1 + count, 1 + count + len(first)
+        members = np.full((pairs + len(self.members), 3), count, dtype=np.intp)
+        members[1:singles, 0] = np.arange(count)
+        members[singles:pairs, 0] = first
+        members[singles:pairs, 1] = second
+        members[pairs:] = self.members
+        weight = np.concatenate(([self.nothing], self.single, self.pair[first, second], self.triple))
+        return members, weight
 
-def weigh(base: Base, readings: Sequence[Reading], factors: Floats | None = None) -> Weights:
+
+def weigh(
+    base: Base, readings: Sequence[Reading], factors: Floats | None = None, reach: Reach = NOW
+) -> Weights:
     """Return the weights of all sets of up to three causes.
 
     Parameters
@@ -86,6 +124,8 @@ def weigh(base: Base, readings: Sequence[Reading], factors: Floats | None = None
         One for each answered finding.
     factors : ndarray, shape (C,), optional
         Factors of rules on the odds of the causes.
+    reach : Reach
+        How many triples are worked out exactly.
 
     Returns
     -------
@@ -104,7 +144,7 @@ def weigh(base: Base, readings: Sequence[Reading], factors: Floats | None = None
     np.fill_diagonal(between, 0.0)
     pair = x[:, None] * between * x[None, :]
     three = pair * (between @ (x[:, None] * between))
-    members, near = _heaviest(x, between, pair, three)
+    members, near = _heaviest(x, between, pair, three, reach)
     exact = log_odds[members].sum(axis=1) + log_evidence(readings, members) - log_nothing
     one, two = spread(len(x), members, near)
     scale1, scale2, scale3 = (np.exp(power * top - shift) for power in (1, 2, 3))
@@ -119,6 +159,7 @@ def weigh(base: Base, readings: Sequence[Reading], factors: Floats | None = None
         rest_two=np.maximum(three - two, 0.0) * scale3,
         rest=max(float(three.sum()) / 6 - float(near.sum()), 0.0) * float(scale3),
         left_out=0.0,
+        conflict=log_other - shift + float(np.log(max(base.all_odds, TINY))),
     )
     return _shared(parts)
 
@@ -160,20 +201,20 @@ def log_evidence(readings: Sequence[Reading], members: Indices) -> Floats:
     return total
 
 
-def _heaviest(x: Floats, between: Floats, pair: Floats, three: Floats) -> tuple[Indices, Floats]:
+def _heaviest(
+    x: Floats, between: Floats, pair: Floats, three: Floats, reach: Reach
+) -> tuple[Indices, Floats]:
     """Return the heaviest triples and their weights by pair corrections."""
-    heavy = x + pair.sum(axis=1) + three.sum(axis=1) / 2
-    chosen = (
-        np.sort(np.argpartition(-heavy, TRIPLE_CAUSES)[:TRIPLE_CAUSES])
-        if len(x) > TRIPLE_CAUSES
-        else np.arange(len(x))
-    )
+    chosen = np.arange(len(x))
+    if len(x) > reach.causes:
+        heavy = x + pair.sum(axis=1) + three.sum(axis=1) / 2
+        chosen = np.sort(np.argpartition(-heavy, reach.causes)[: reach.causes])
     a, b, c = (chosen[place] for place in triples_of(len(chosen)))
     weight = pair[a, b] * x[c] * between[a, c] * between[b, c]
     members = np.stack((a, b, c), axis=1)
-    if len(weight) <= EXACT_TRIPLES:
+    if len(weight) <= reach.triples:
         return members, weight
-    best = np.argpartition(-weight, EXACT_TRIPLES)[:EXACT_TRIPLES]
+    best = np.argpartition(-weight, reach.triples)[: reach.triples]
     return members[best], weight[best]
 
 
@@ -200,10 +241,11 @@ def spread(count: int, members: Indices, weight: Floats) -> tuple[Floats, Floats
 
 
 def _shared(parts: Weights) -> Weights:
-    """Return the weights divided by their sum, with the estimate of what was left out."""
+    """Return the weights divided by their sum, with what was left out and the conflict."""
     pairs = float(parts.pair.sum()) / 2
     triples = float(parts.triple.sum()) + parts.rest
-    total = parts.nothing + parts.other + float(parts.single.sum()) + pairs + triples
+    known = float(parts.single.sum()) + pairs + triples
+    total = parts.nothing + parts.other + known
     tail = LEFT_OUT_FACTOR * triples**2 / pairs if pairs > 0 else 0.0
     return Weights(
         nothing=float(parts.nothing / total),
@@ -216,4 +258,5 @@ def _shared(parts: Weights) -> Weights:
         rest_two=parts.rest_two / total,
         rest=float(parts.rest / total),
         left_out=float(tail / total),
+        conflict=parts.conflict - float(np.log(max(known, TINY))),
     )

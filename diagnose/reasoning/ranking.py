@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
 from diagnose.errors import InputError
-from diagnose.reasoning.finding_table import Floats
-from diagnose.reasoning.pairs import Reading, Weights, weigh
+from diagnose.model.near_names import near
+from diagnose.reasoning.belief import Belief, belief_after, belief_now
+from diagnose.reasoning.finding_table import FindingTable, Floats
+from diagnose.reasoning.histories import Stretch
+from diagnose.reasoning.pairs import Reading
 from diagnose.reasoning.remedies_effect import effect_of
 from diagnose.reasoning.tables import Base
 from diagnose.reasoning.values import Finding, RemedyEffect
@@ -17,8 +21,10 @@ from diagnose.settings import DEFAULT, Parameters
 
 __all__ = ["Piece", "Ranked", "Ranking", "RemedyEffect", "Together", "effect_of", "rank"]
 
-MOST_TOGETHER_SHOWN = 10
-LEAST_TOGETHER_SHOWN = 0.005
+MOST_TOGETHER = 10
+"""Sets of two and three causes that are named."""
+LEAST_TOGETHER = 0.005
+"""Sets below this probability are not named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,82 +125,108 @@ def rank(base: Base, pieces: Sequence[Piece], parameters: Parameters = DEFAULT) 
     InputError
         Where a likelihood has the wrong length or no sense, or a remedy is unknown.
     """
-    piece = Piece(
-        tuple(finding for piece in pieces for finding in piece.findings),
-        {cause: factor for piece in pieces for cause, factor in piece.weights.items()},
-    )
-    readings = readings_of(base, piece)
-    weights = weigh(base, tuple(readings.values()), _factors(base, piece))
-    return _ranking(base, weights, parameters)
+    stretches = _stretches(base, pieces)
+    belief = belief_now(base, stretches[0]) if len(stretches) == 1 else belief_after(base, stretches)
+    return _ranking(base, belief, parameters)
 
 
-def readings_of(base: Base, piece: Piece) -> dict[str, Reading]:
-    """Return what each finding of a piece says, in the order of the base so that theirs does not matter."""
-    given = {finding.finding: finding for finding in piece.findings}
-    readings = {}
-    for name, table in base.tables.items():
-        if name in given:
-            readings[name] = Reading(table, _checked(given[name], len(table.values)))
-    return readings
+def _stretches(base: Base, pieces: Sequence[Piece]) -> list[Stretch]:
+    """Return the pieces checked, in the order of the base so that theirs does not matter.
+
+    A remedy that can change nothing here does not cut; an answer that is given again before a remedy has
+    changed its finding replaces the earlier one.
+    """
+    stretches = [Stretch({}, {}, None)]
+    for piece in pieces:
+        open_one = stretches.pop()
+        given = {finding.finding: finding for finding in piece.findings}
+        readings = dict(open_one.readings)
+        readings.update(
+            (name, _reading(finding, base.tables[name]))
+            for name, finding in given.items()
+            if name in base.tables
+        )
+        factors = {**open_one.factors, **_factors(base, piece)}
+        effect = _effect(base, piece.remedy)
+        stretches.append(Stretch(readings, factors, effect))
+        if effect is not None:
+            stretches.append(Stretch({}, {}, None))
+    in_order = []
+    for number, item in enumerate(stretches):
+        kept = {name: item.readings[name] for name in base.tables if name in item.readings}
+        kept = {name: reading for name, reading in kept.items() if not _replaced(name, stretches[number:])}
+        in_order.append(Stretch(kept, dict(sorted(item.factors.items())), item.effect))
+    return in_order
 
 
-def _checked(finding: Finding, count: int) -> Floats:
+def _replaced(name: str, stretches: Sequence[Stretch]) -> bool:
+    """Tell whether an answer of the first stretch is given again before a remedy changes its finding."""
+    for earlier, later in pairwise(stretches):
+        if earlier.effect is not None and name in earlier.effect.stale:
+            return False
+        if name in later.readings:
+            return True
+    return False
+
+
+def _effect(base: Base, remedy: str | None) -> RemedyEffect | None:
+    """Return the effect of a remedy, or None where there is none to reckon with."""
+    if remedy is None:
+        return None
+    effect = base.remedies.get(remedy)
+    if effect is None:
+        raise InputError(f"unknown remedy '{remedy}'{near(remedy, base.remedies)}", "ranking")
+    in_play = [place for place in effect.causes if base.odds[place] > 0]
+    return effect if in_play or effect.changed else None
+
+
+def _reading(finding: Finding, table: FindingTable) -> Reading:
     likelihood = np.array(finding.likelihood, dtype=np.float64)
-    sensible = likelihood.shape == (count,) and bool(np.isfinite(likelihood).all())
+    sensible = likelihood.shape == (len(table.values),) and bool(np.isfinite(likelihood).all())
     if not sensible or (likelihood < 0).any() or likelihood.sum() <= 0:
         raise InputError(
             f"likelihood {finding.likelihood}",
             f"finding '{finding.finding}'",
-            f"Give {count} numbers, none below 0 and one above",
+            f"Give {len(table.values)} numbers, none below 0 and one above",
         )
-    return likelihood
+    if finding.said is not None and finding.said not in table.values:
+        raise InputError(
+            f"unknown value '{finding.said}'{near(finding.said, table.values)}",
+            f"finding '{finding.finding}'",
+            f"It has {', '.join(table.values)}",
+        )
+    return Reading(table, likelihood, None if finding.said is None else table.values.index(finding.said))
 
 
-def _factors(base: Base, piece: Piece) -> Floats:
-    factors = np.ones(len(base.causes))
+def _factors(base: Base, piece: Piece) -> dict[int, float]:
+    """Return the factors of the rules by position of the cause."""
     for cause, factor in piece.weights.items():
-        if cause in base.index:
-            factors[base.index[cause]] = factor
-    return factors
+        if not (np.isfinite(factor) and factor >= 0):
+            raise InputError(
+                f"factor {factor} on the odds", f"cause '{cause}'", "Give a number of at least 0"
+            )
+    return {base.index[cause]: factor for cause, factor in piece.weights.items() if cause in base.index}
 
 
-def _ranking(base: Base, weights: Weights, parameters: Parameters) -> Ranking:
-    one = weights.one()
+def _ranking(base: Base, belief: Belief, parameters: Parameters) -> Ranking:
+    one = belief.one
     order = sorted(range(len(one)), key=lambda place: (-one[place], base.causes[place]))
     ranked = tuple(Ranked(base.causes[place], float(one[place]), float(base.prior[place])) for place in order)
-    sets, heavy = _kept(weights, parameters.kept_sets)
+    sets, heavy = belief.heaviest(parameters.kept_sets)
     together = tuple(
         Together(tuple(base.causes[place] for place in causes), float(weight))
         for causes, weight in zip(sets, heavy, strict=True)
-        if len(causes) > 1 and weight >= LEAST_TOGETHER_SHOWN
+        if len(causes) > 1 and weight >= LEAST_TOGETHER
     )
-    known = 1 - weights.other - weights.nothing
-    prior_odds = base.none_of_these / (1 - base.none_of_these - base.nothing_wrong)
-    with np.errstate(divide="ignore"):
-        conflict = (
-            float(np.log(weights.other) - np.log(known) - np.log(prior_odds)) if prior_odds > 0 else 0.0
-        )
     return Ranking(
         causes=ranked,
-        nothing_wrong=weights.nothing,
-        none_of_these=weights.other,
-        together=together[:MOST_TOGETHER_SHOWN],
-        left_out=weights.left_out,
-        conflict=conflict,
-        wrong={},
+        nothing_wrong=belief.nothing,
+        none_of_these=belief.other,
+        together=together[:MOST_TOGETHER],
+        left_out=belief.left_out,
+        conflict=belief.conflict,
+        wrong=dict(belief.wrong),
         sets=sets,
-        weights=heavy / heavy.sum() * (1 - weights.other),
-        other_weight=weights.other,
+        weights=heavy / heavy.sum() * (1 - belief.other) if len(heavy) else heavy,
+        other_weight=belief.other,
     )
-
-
-def _kept(weights: Weights, most: int) -> tuple[tuple[tuple[int, ...], ...], Floats]:
-    """Return the heaviest sets, best first, and their weights."""
-    first, second = np.triu_indices(len(weights.single), 1)
-    sets: list[tuple[int, ...]] = [()]
-    sets.extend((place,) for place in range(len(weights.single)))
-    sets.extend(zip(first.tolist(), second.tolist(), strict=True))
-    sets.extend(tuple(row) for row in weights.members.tolist())
-    heavy = np.concatenate(([weights.nothing], weights.single, weights.pair[first, second], weights.triple))
-    best = np.argsort(-heavy, kind="stable")[:most]
-    return tuple(sets[place] for place in best), heavy[best]

@@ -1,0 +1,267 @@
+"""What was wrong before each remedy and what is wrong now, followed through all of them.
+
+A remedy does not erase what was found before it. Each set of causes splits into a part it left as it was
+and a part it cured; what was found earlier remains evidence for what was there then. A finding that the
+cured causes show has a new value in the cured part; in the other part a second answer is a second reading
+of the same value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.reasoning.finding_table import Floats, Indices
+from diagnose.reasoning.pairs import TINY, Reading, Weights
+from diagnose.reasoning.tables import Base
+from diagnose.reasoning.values import RemedyEffect
+
+MOST_HISTORIES = 30_000
+"""Beyond this number the lightest are dropped."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretch:
+    """What was found between two remedies, and the remedy at its end.
+
+    Parameters
+    ----------
+    readings : mapping of str to Reading
+        By finding.
+    factors : mapping of int to float
+        Factors of rules on the odds of causes, by position.
+    effect : RemedyEffect, optional
+        None after the last remedy.
+    """
+
+    readings: Mapping[str, Reading]
+    factors: Mapping[int, float]
+    effect: RemedyEffect | None
+
+
+@dataclass(slots=True, eq=False)
+class Histories:
+    """All histories with their weights.
+
+    Parameters
+    ----------
+    count : int
+        Number C of causes; it stands for "no cause" in the sets.
+    then : list of ndarray of int, shape (N, 3)
+        By stretch: the causes there at that time.
+    log_weight : ndarray, shape (N,)
+        Logarithms of the weights, on the scale on which all began as 1.
+    log_other : float
+        The same, before the first remedy, for a fault that is not on the list.
+    drawn : dict of str to ndarray of int, shape (N,)
+        By finding that is answered again: the stretch in which its present value came about.
+    dropped : float
+        Share of sets and histories that were left out.
+    gain_other : float
+        Logarithm of what a fault that is not on the list has gained since the first stretch.
+    """
+
+    count: int
+    then: list[Indices]
+    log_weight: Floats
+    log_other: float
+    drawn: dict[str, Indices] = field(default_factory=dict)
+    dropped: float = 0.0
+    gain_other: float = 0.0
+
+    def shares(self) -> tuple[Floats, float]:
+        """Return the weights of the histories, shape (N,), and of `other`, which add up to 1."""
+        log_other = self.log_other + self.gain_other
+        top = max(float(self.log_weight.max(initial=-np.inf)), log_other)
+        weight, other = np.exp(self.log_weight - top), float(np.exp(log_other - top))
+        total = float(weight.sum()) + other
+        return weight / total, other / total
+
+
+def begin(weights: Weights, again: Sequence[str]) -> Histories:
+    """Return the sets as they weigh before the first remedy.
+
+    Parameters
+    ----------
+    weights : Weights
+        After the first stretch.
+    again : sequence of str
+        Findings answered in more than one stretch.
+    """
+    count = len(weights.single)
+    members, weight = weights.sets()
+    with np.errstate(divide="ignore"):
+        log_weight, log_other = np.log(weight), float(np.log(weights.other))
+    there = weight > 0
+    members, log_weight = members[there], log_weight[there]
+    drawn = {name: np.zeros(len(members), dtype=np.intp) for name in again}
+    return Histories(count, [members], log_weight, log_other, drawn, weights.rest)
+
+
+def log_faulty(histories: Histories) -> float:
+    """Return the logarithm of the weight of all histories that began with a fault on the list."""
+    faulty = (histories.then[0] < histories.count).any(axis=1)
+    weight = histories.log_weight[faulty]
+    top = float(weight.max(initial=-np.inf))
+    return top + float(np.log(np.exp(weight - top).sum())) if np.isfinite(top) else float(np.log(TINY))
+
+
+def follow(histories: Histories, base: Base, stretches: Sequence[Stretch]) -> None:
+    """Carry the histories through all remedies; the readings of the first stretch are in them already."""
+    for number, stretch in enumerate(stretches):
+        if number > 0:
+            _weigh_factors(histories, base, stretches, number)
+            for name, reading in stretch.readings.items():
+                _weigh_reading(histories, name, reading, stretches[:number])
+        if stretch.effect is not None:
+            _remedy(histories, base, stretch.effect)
+
+
+def present(stretches: Sequence[Stretch], name: str, kind: str) -> int:
+    """Return the stretch whose causes speak for the value that a finding has in the last of `stretches`.
+
+    A circumstance lies in the past: it speaks for what was there at first, unless a remedy changed it.
+    """
+    if kind != "circumstance":
+        return len(stretches) - 1
+    changed = [
+        number
+        for number, item in enumerate(stretches[:-1])
+        if item.effect is not None and name in item.effect.changed
+    ]
+    return changed[-1] + 1 if changed else 0
+
+
+def earlier_readings(histories: Histories, name: str, before: Sequence[Stretch]) -> Floats | None:
+    """Return the product of the likelihoods of what was said before of the value as it is now, shape (N, V).
+
+    None where nothing was said of it before.
+    """
+    product: Floats | None = None
+    for number, stretch in enumerate(before):
+        reading = stretch.readings.get(name)
+        if reading is None:
+            continue
+        same = (histories.drawn[name] <= number)[:, None]
+        factor = np.where(same, reading.likelihood[None, :], 1.0)
+        product = factor if product is None else product * factor
+    return product
+
+
+def _weigh_reading(histories: Histories, name: str, reading: Reading, before: Sequence[Stretch]) -> None:
+    """Multiply the weights by what an answer says, given earlier answers of the same value."""
+    here = present([*before, Stretch({}, {}, None)], name, reading.table.kind)
+    given = reading.table.given_members(histories.then[here])
+    earlier = earlier_readings(histories, name, before)
+    other_before = said_before(name, reading, before)
+    if earlier is not None:
+        histories.log_weight -= np.log(np.maximum((given * earlier).sum(axis=1), TINY))
+        given = given * earlier
+    histories.log_weight += np.log(np.maximum(given @ reading.likelihood, TINY))
+    other = reading.table.other * other_before
+    histories.gain_other += float(
+        np.log(max(float(other @ reading.likelihood), TINY)) - np.log(max(other.sum(), TINY))
+    )
+
+
+def said_before(name: str, reading: Reading, before: Sequence[Stretch]) -> Floats:
+    """Return what was said before of the present value where the fault is not on the list, shape (V,).
+
+    No remedy cures such a fault, so only a finding that a remedy changes itself has a new value.
+    """
+    product = np.ones(len(reading.likelihood))
+    for stretch in before:
+        if name in stretch.readings:
+            product = product * stretch.readings[name].likelihood
+        if stretch.effect is not None and name in stretch.effect.changed:
+            product = np.ones(len(reading.likelihood))
+    return product
+
+
+def _weigh_factors(histories: Histories, base: Base, stretches: Sequence[Stretch], number: int) -> None:
+    """Multiply in the factors of rules; a later factor on a cause that is still there replaces the earlier."""
+    known = 1 - base.nothing_wrong - base.none_of_these
+    now = histories.then[number]
+    for place, factor in stretches[number].factors.items():
+        earlier = [item.factors[place] for item in stretches[:number] if place in item.factors]
+        change = np.log(max(factor, TINY)) - np.log(max(earlier[-1], TINY) if earlier else 1.0)
+        histories.log_weight[(now == place).any(axis=1)] += change
+        share = base.prior[place] / known
+        before = 1 + share * (earlier[-1] - 1) if earlier else 1.0
+        histories.gain_other += float(np.log(max(1 + share * (factor - 1), TINY)) - np.log(max(before, TINY)))
+
+
+def _remedy(histories: Histories, base: Base, effect: RemedyEffect) -> None:
+    """Split each history with a cause of the remedy into one left as it was and one that is cured."""
+    now = histories.then[-1]
+    named = np.zeros(histories.count + 1, dtype=bool)
+    named[list(effect.causes)] = True
+    gone = named[now]
+    touched = np.flatnonzero(gone.any(axis=1))
+    with np.errstate(divide="ignore"):
+        works, fails = np.log(effect.works), np.log1p(-effect.works)
+    cured = np.where(gone[touched], histories.count, now[touched])
+    removed = np.where(gone[touched], now[touched], histories.count)
+    log_cured = histories.log_weight[touched] + works
+    histories.log_weight[touched] += fails
+    histories.log_weight = np.concatenate((histories.log_weight, log_cured))
+    histories.then = [np.concatenate((members, members[touched])) for members in histories.then]
+    histories.then.append(np.concatenate((now, cured)))
+    for name, drawn in histories.drawn.items():
+        histories.drawn[name] = _drawn_anew(
+            base, effect, name, drawn, touched, removed, len(histories.then) - 1
+        )
+    _drop_lightest(histories)
+
+
+def _drawn_anew(
+    base: Base,
+    effect: RemedyEffect,
+    name: str,
+    drawn: Indices,
+    touched: Indices,
+    removed: Indices,
+    number: int,
+) -> Indices:
+    """Return the stretch in which each history's present value of a finding came about, after a remedy."""
+    table = base.tables[name]
+    if name in effect.changed:
+        return np.full(len(drawn) + len(touched), number, dtype=np.intp)
+    if table.kind == "circumstance":
+        return np.concatenate((drawn, drawn[touched]))
+    shown = (table.row[removed] >= 0).any(axis=1)
+    return np.concatenate((drawn, np.where(shown, number, drawn[touched])))
+
+
+def _drop_lightest(histories: Histories) -> None:
+    """Keep the histories that count; the rest goes into the shown figure of what was left out."""
+    weight, _ = histories.shares()
+    kept = np.flatnonzero(weight > 0)
+    if len(kept) > MOST_HISTORIES:
+        kept = kept[np.argpartition(-weight[kept], MOST_HISTORIES)[:MOST_HISTORIES]]
+    if len(kept) == len(weight):
+        return
+    histories.dropped += 1 - float(weight[kept].sum()) / float(weight.sum())
+    histories.log_weight = histories.log_weight[kept]
+    histories.then = [members[kept] for members in histories.then]
+    histories.drawn = {name: drawn[kept] for name, drawn in histories.drawn.items()}
+
+
+def tail(histories: Histories, weight: Floats, factor: float) -> float:
+    """Return the estimated share of what was left out.
+
+    Parameters
+    ----------
+    histories : Histories
+        After all remedies.
+    weight : ndarray, shape (N,)
+        Their shares.
+    factor : float
+        Of the estimate z3^2 / z2, where z2 and z3 are the shares of what began as two and three causes.
+    """
+    size = (histories.then[0] < histories.count).sum(axis=1)
+    pairs, triples = (float(weight[size == number].sum()) for number in (2, 3))
+    beyond = factor * triples**2 / pairs if pairs > 0 else 0.0
+    return histories.dropped + beyond
