@@ -1,0 +1,1 @@
+"""What is shown of a result: tree, chart, report, sheet, plain values."""

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from diagnose import moments
 from diagnose.model.entries import RemedyEntry, Step, Words
+from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 
 if TYPE_CHECKING:
@@ -59,7 +60,12 @@ def viewpoint(wording: Wording, viewed_from: str | None) -> list[RenderableType]
 
 def caution_lines(consultation: Consultation, wording: Wording, ids: Iterable[str]) -> list[RenderableType]:
     """Return cautions, dangers first."""
-    entries = [consultation.knowledge.cautions[name] for name in dict.fromkeys(ids)]
+    return cautions_of(consultation.knowledge, wording, ids)
+
+
+def cautions_of(knowledge: Knowledge, wording: Wording, ids: Iterable[str]) -> list[RenderableType]:
+    """Return cautions, dangers first."""
+    entries = [knowledge.cautions[name] for name in dict.fromkeys(ids)]
     order = list(_LEVEL_STYLES)
     lines: list[RenderableType] = []
     for entry in sorted(entries, key=lambda item: order.index(item.level)):
@@ -240,7 +246,7 @@ def _advice(consultation: Consultation, wording: Wording, moment: moments.Advice
     ]
 
 
-def step_lines(consultation: Consultation, wording: Wording, entry: RemedyEntry, number: int) -> list[RenderableType]:
+def step_lines(wording: Wording, entry: RemedyEntry, number: int) -> list[RenderableType]:
     """Return one step of a remedy: do, hold, right when, stop if, ways on."""
     step = entry.steps[number]
     title = wording.say("step-of", number=number + 1, count=len(entry.steps), title=wording.text(entry.title))
@@ -278,7 +284,7 @@ def _step(consultation: Consultation, wording: Wording, moment: moments.StepMome
         lines.extend(caution_lines(consultation, wording, entry.cautions))
     if not may_show(entry, step, wording):
         return [*lines, indented(wording.say("leave-to-us"))]
-    lines.extend(step_lines(consultation, wording, entry, moment.step))
+    lines.extend(step_lines(wording, entry, moment.step))
     return [*lines, Text(wording.say("step-hint"), style="dim")]
 
 

@@ -72,9 +72,11 @@ def _answer(part: str, findings: int) -> TypedAnswer | None:
     if match is None or not part:
         return None
     letter, number, mark = match["letter"], match["number"], match["mark"]
-    if letter is None and (findings != 1 or match["left"] == "-" or (number is None and mark == "?")):
+    if letter is None and (findings != 1 or (number is None and mark == "?")):
         return None
     finding = ord(letter) - ord("a") if letter else 0
+    if match["left"] and not letter and not number:
+        return TypedAnswer(0, "cannot-tell")
     if match["left"]:
         return TypedAnswer(finding, "dismiss") if not number and not mark else None
     if mark in {"-", "+"}:

@@ -1,0 +1,156 @@
+"""The result of a consultation as plain values: the form that `diagnose rank --json` promises."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose.consultation import Consultation
+from diagnose.model.entries import RemedyEntry
+from diagnose.model.reading import Knowledge
+from diagnose.model.wording import Wording
+from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
+
+# Causes below this probability are left out of the list; the first three always stand in it.
+LEAST_SHOWN = 0.01
+ALWAYS_SHOWN = 3
+MOST_SHOWN = 12
+
+
+def ranked(consultation: Consultation) -> dict[str, Any]:
+    """Return the ranked causes, why, what to do, the next step, the route and what does not fit.
+
+    Parameters
+    ----------
+    consultation : Consultation
+        The case at work.
+
+    Returns
+    -------
+    dict
+        JSON values only; probabilities from 0 to 1, weights of evidence in decibans, times in minutes.
+    """
+    assessment, knowledge = consultation.assessment, consultation.knowledge
+    ranking = assessment.ranking
+    shown = [item.cause for item in ranking.causes if item.probability >= LEAST_SHOWN][:MOST_SHOWN]
+    for item in ranking.causes[:ALWAYS_SHOWN]:
+        if item.cause not in shown:
+            shown.append(item.cause)
+    explained = explain(
+        shown, assessment.base, assessment.pieces, ranking, knowledge, assessment.conclusions, consultation.parameters
+    )
+    conclusions = assessment.conclusions
+    return {
+        "case": consultation.case.id,
+        "edition": consultation.case.edition,
+        "causes": [_cause(item, knowledge) for item in explained],
+        "none_of_these": ranking.none_of_these,
+        "nothing_wrong": ranking.nothing_wrong,
+        "left_out": ranking.left_out,
+        "together": [{"causes": list(item.causes), "probability": item.probability} for item in ranking.together],
+        "next": _next(consultation),
+        "route": _route(consultation),
+        "cautions": cautions_shown(consultation),
+        "contradictions": [
+            {"finding": item.finding, "value": item.value, "probability_wrong": item.wrong}
+            for item in doubtful_answers(ranking, assessment.pieces, knowledge)
+        ],
+        "conflicts": [
+            {"because": item.because, "grounds": [list(ground) for ground in item.grounds]}
+            for item in conclusions.contradictions
+        ],
+        "alarms": list(consultation.alarms),
+        "out_of_scope": conclusions.out_of_scope,
+    }
+
+
+def _cause(item: Explanation, knowledge: Knowledge) -> dict[str, Any]:
+    entry = knowledge.causes[item.cause]
+    return {
+        "id": item.cause,
+        "title": entry.title.staff,
+        "subsystem": entry.subsystem,
+        "probability": item.probability,
+        "decibans": {"prior": item.prior, "shown": item.shown},
+        "because": [
+            {
+                "finding": reason.finding,
+                "value": reason.value,
+                "decibans": reason.decibans,
+                "text": reason.text,
+                "source": reason.source,
+                "known": reason.known,
+                "probability_wrong": reason.wrong,
+            }
+            for reason in item.reasons
+        ],
+        "remedies": [_remedy(name, knowledge.remedies[name]) for name in entry.remedies],
+    }
+
+
+def _remedy(name: str, entry: RemedyEntry) -> dict[str, Any]:
+    return {
+        "id": name,
+        "title": entry.title.staff,
+        "steps": [step.do.staff for step in entry.steps],
+        "who": entry.who,
+        "opened": entry.opened,
+        "minutes": entry.minutes,
+        "cautions": list(entry.cautions),
+    }
+
+
+def _next(consultation: Consultation) -> dict[str, Any]:
+    wording = Wording(consultation.knowledge)
+    if consultation.alarms:
+        alarm = consultation.alarms[0]
+        text = consultation.knowledge.alarms[alarm].say.staff
+        return {"kind": "danger", "id": alarm, "text": text, "cost_minutes": 0.0, "saves_minutes": 0.0}
+    step = consultation.plan.step
+    kind, name, text = describe_step(step, wording)
+    cost, saves = getattr(step, "cost_minutes", 0.0), getattr(step, "saves_minutes", 0.0)
+    return {"kind": kind, "id": name, "text": text, "cost_minutes": cost, "saves_minutes": saves}
+
+
+def describe_step(step: steps.Step, wording: Wording) -> tuple[str, str, str]:
+    """Return kind, id and sentence of a step."""
+    match step:
+        case steps.Ask():
+            return "ask", step.finding, wording.question(step.finding)
+        case steps.Do():
+            return "do", step.remedy, wording.text(wording.knowledge.remedies[step.remedy].title)
+        case steps.Wait():
+            return "wait", " ".join(step.findings), "; ".join(wording.question(name) for name in step.findings)
+        case steps.Refer():
+            return "refer", step.to, wording.say("refer-line", where=wording.say(f"where-{step.to}"))
+        case steps.Enough():
+            chance = wording.in_ten(step.nothing_wrong)
+            return "enough", "nothing-wrong", wording.say("nothing-wrong-line", chance=chance)
+        case steps.Danger():
+            return "danger", step.alarm, wording.text(wording.knowledge.alarms[step.alarm].say)
+
+
+def _route(consultation: Consultation) -> dict[str, Any]:
+    route = consultation.route
+    return {
+        "best": route.best.where,
+        "options": [
+            {"where": option.where, "cures": option.cures, "minutes": option.minutes} for option in route.options
+        ],
+        "bring": [{"part": name, "chance": chance} for name, chance in route.parts],
+    }
+
+
+def cautions_shown(consultation: Consultation) -> list[str]:
+    """Return the cautions that stand with a result, dangers first: of the alarms, rules and first place."""
+    knowledge, assessment = consultation.knowledge, consultation.assessment
+    names: list[str] = [name for alarm in consultation.alarms for name in knowledge.alarms[alarm].cautions]
+    names.extend(assessment.conclusions.warnings)
+    if assessment.ranking.causes:
+        cause = knowledge.causes[assessment.ranking.causes[0].cause]
+        names.extend(cause.cautions)
+        names.extend(name for remedy in cause.remedies[:1] for name in knowledge.remedies[remedy].cautions)
+    if isinstance(consultation.plan.step, steps.Do):
+        names.extend(knowledge.remedies[consultation.plan.step.remedy].cautions)
+    order = ("danger", "care", "note")
+    return sorted(dict.fromkeys(names), key=lambda name: order.index(knowledge.cautions[name].level))

@@ -1,0 +1,76 @@
+"""Sentences and groups that terminal, page, report and sheet share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from diagnose.model.reading import Knowledge
+from diagnose.model.wording import Wording
+from diagnose.reasoning.next_step import Step
+from diagnose.reports.contract import describe_step
+
+# Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
+GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
+DAYS_A_WEEK, SECONDS_A_MINUTE = 7, 60
+
+
+def grouped(result: dict[str, Any], knowledge: Knowledge) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    """Yield the parts of the clock with their causes; the part with the likeliest cause first."""
+    by_part: dict[str, list[dict[str, Any]]] = {}
+    for cause in result["causes"]:
+        by_part.setdefault(cause["subsystem"], []).append(cause)
+    yield from sorted(by_part.items(), key=lambda item: -max(cause["probability"] for cause in item[1]))
+
+
+def step_text(step: Step, wording: Wording) -> str:
+    """Return a step in one sentence."""
+    return describe_step(step, wording)[2]
+
+
+def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:
+    """Return what a recording says, line by line.
+
+    Parameters
+    ----------
+    beats : dict
+        As `diagnose listen --json` gives it.
+    wording : Wording
+        Speaks to staff or to a customer.
+    """
+    if beats.get("refused"):
+        lines = [wording.say("not-measured", reason=beats["refused"])]
+        return [*lines, beats["way_out"]] if beats.get("way_out") else lines
+    lines = [*_beat_error(beats, wording), *_rate(beats, wording)]
+    return [*lines, *beats.get("warnings", [])]
+
+
+def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:
+    percent = beats.get("beat_error_percent")
+    if percent is None:
+        return [wording.say("beats-per-hour", bph=f"{beats['beats_per_hour']:.0f}")]
+    unsure = beats.get("uncertainty", {}).get("beat_error_percent")
+    key = "beat-even" if percent < GOOD_PERCENT else "beat-nearly" if percent < ACCEPTABLE_PERCENT else "beat-uneven"
+    shown = f"{unsure:.1f}" if unsure is not None else "?"
+    lines = [wording.say(key, split=beats.get("split"), percent=f"{percent:.1f}", unsure=shown)]
+    if percent >= GOOD_PERCENT:
+        lines.append(wording.say(f"early-{beats.get('early_side', 'unknown')}"))
+    return lines
+
+
+def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
+    lines = [wording.say("beats-per-hour", bph=f"{beats['beats_per_hour']:.0f}")]
+    rate = beats.get("rate_s_per_day")
+    if rate is None:
+        return lines
+    if beats.get("nominal_guessed"):
+        lines.append(wording.say("nominal-guess", nominal=f"{beats['nominal_beats_per_hour']:.0f}"))
+    unsure = beats.get("uncertainty", {}).get("rate_s_per_day")
+    week = abs(rate) * DAYS_A_WEEK / SECONDS_A_MINUTE
+    word = wording.say("rate-gains" if rate > 0 else "rate-loses")
+    lines.append(
+        wording.say(
+            "rate-known", rate=f"{rate:+.0f}", unsure=f"{unsure:.0f}" if unsure else "?", week=f"{week:.1f}", word=word
+        )
+    )
+    return lines

@@ -1,0 +1,215 @@
+"""What each command does: reads its input, calls the project, prints the result."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Literal
+
+from rich.console import Console
+
+from diagnose.cases.case import case_to_yaml, read_case
+from diagnose.cases.events import Contact
+from diagnose.cases.store import Store
+from diagnose.consultation import Consultation
+from diagnose.errors import KnowledgeError, UsageError
+from diagnose.model.near_names import near
+from diagnose.model.reading import Knowledge, read_knowledge
+from diagnose.model.wording import Wording
+from diagnose.terminal import telling
+
+Side = Literal["left", "right"]
+DONE, NO = 0, 1
+
+
+def console() -> Console:
+    """Return the console for results; plain text where it is no terminal."""
+    return Console(width=None if sys.stdout.isatty() else telling.PLAIN_WIDTH, soft_wrap=False)
+
+
+def _wording(knowledge: Knowledge, customer: bool) -> Wording:
+    return Wording(knowledge, "customer" if customer else "staff")
+
+
+def _replayed(case: Path, knowledge: Knowledge) -> Consultation:
+    return Consultation.replay(read_case(case, knowledge), knowledge)
+
+
+def ask(
+    door: str | None,
+    where: str,
+    clock_id: str,
+    staff: str,
+    resume: str | None,
+    customer: bool,
+) -> None:
+    """Play a consultation in this terminal."""
+    from diagnose.terminal.talk import Talk
+
+    knowledge = read_knowledge()
+    wording = _wording(knowledge, customer)
+    screen = console()
+    store = Store()
+
+    def read(prompt: str) -> str | None:
+        try:
+            return screen.input(prompt, markup=False)
+        except EOFError:
+            return None
+
+    screen.print(wording.say("welcome"), highlight=False)
+    if resume:
+        consultation = Consultation.resume(knowledge, store, resume)
+        count = len(consultation.case.events)
+        screen.print(wording.say("resumed", name=resume, count=count), highlight=False)
+    else:
+        chosen = door or _choose_door(knowledge, wording, screen, read)
+        if chosen is None:
+            return
+        contact = Contact("c1", where, telling.now(), staff)  # type: ignore[arg-type]
+        consultation = Consultation.begin(knowledge, chosen, contact, clock_id, store)
+        screen.print(wording.say("kept-as", name=consultation.kept_as), style="dim", highlight=False)
+    Talk(consultation, wording, screen, read).run()
+
+
+def _choose_door(knowledge: Knowledge, wording: Wording, screen: Console, read: telling.Read) -> str | None:
+    doors = sorted(knowledge.doors, key=lambda name: knowledge.doors[name].order)
+    screen.print(wording.say("which-door"), style="bold")
+    for number, name in enumerate(doors, 1):
+        screen.print(f"   {number}  {wording.text(knowledge.doors[name].title)}", highlight=False)
+    while True:
+        line = read(wording.say("prompt"))
+        if line is None:
+            return None
+        if line.strip() in knowledge.doors:
+            return line.strip()
+        if line.strip().isdigit() and 1 <= int(line) <= len(doors):
+            return doors[int(line) - 1]
+        screen.print(wording.say("pick-number"))
+
+
+def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, customer: bool) -> None:
+    """Print the ranked causes of a case, or the second opinion on one."""
+    knowledge = read_knowledge()
+    consultation = _replayed(case, knowledge)
+    wording = _wording(knowledge, customer)
+    if as_json:
+        from diagnose.reports.contract import ranked
+
+        print(json.dumps(ranked(consultation), ensure_ascii=False, indent=2))
+        return
+    screen = console()
+    if suspect:
+        screen.print(telling.second_opinion(consultation, wording, suspect), highlight=False)
+    elif against:
+        screen.print(telling.why_not(consultation, wording, against), highlight=False)
+    else:
+        screen.print(telling.tree(consultation, wording), highlight=False)
+
+
+def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json: bool, times: bool) -> int:
+    """Print what a recording says; 1 where nothing could be measured."""
+    from diagnose.measurement import listen as hear
+    from diagnose.measurement.taps import beats_from_file
+    from diagnose.measurement.timing import to_dict
+
+    side: Side | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
+    beats = beats_from_file(recording, nominal, side) if times else hear(recording, nominal, side)
+    body = to_dict(beats)
+    if as_json:
+        print(json.dumps(body, ensure_ascii=False))
+    else:
+        wording = _wording(read_knowledge(), customer=False)
+        console().print(telling.beats_lines(body, wording), highlight=False)
+    return NO if body["refused"] else DONE
+
+
+def walk(remedy: str, customer: bool) -> None:
+    """Print a remedy step by step, waiting for Enter between steps where somebody is there to press it."""
+    knowledge = read_knowledge()
+    if remedy not in knowledge.remedies:
+        raise UsageError(f"unknown remedy '{remedy}'{near(remedy, knowledge.remedies)}")
+    wording = _wording(knowledge, customer)
+    screen = console()
+    screen.print(telling.remedy_opening(knowledge, wording, remedy), highlight=False)
+    for number in range(len(knowledge.remedies[remedy].steps)):
+        screen.print(telling.remedy_step(knowledge, wording, remedy, number), highlight=False)
+        if sys.stdin.isatty() and screen.input(wording.say("press-enter") + " ").strip() in {"stop", "save", "quit"}:
+            return
+    screen.print(telling.remedy_proof(knowledge, wording, remedy), highlight=False)
+
+
+def report(case: Path, out: Path, pdf: bool, customer: bool) -> None:
+    """Write tree and report of a case and print their paths."""
+    knowledge = read_knowledge()
+    consultation = _replayed(case, knowledge)
+    for path in telling.write_report(consultation, out, pdf, "customer" if customer else "staff"):
+        print(path)
+
+
+def sheet(remedy: str, out: Path, text: bool, pdf: bool) -> None:
+    """Write the sheet of a remedy, or print it as text to send."""
+    from diagnose.reports import sheet as sheets
+
+    knowledge = read_knowledge()
+    if remedy not in knowledge.remedies:
+        raise UsageError(f"unknown remedy '{remedy}'{near(remedy, knowledge.remedies)}")
+    if text:
+        print("\n\n".join(sheets.messages(knowledge, remedy)))
+        return
+    for path in sheets.write_sheet(knowledge, remedy, out, pdf):
+        print(path)
+
+
+def serve(port: int, case: Path | None, browser: bool) -> None:
+    """Serve the page on the loopback address until stopped."""
+    from diagnose.web.serving import serve as serve_page
+
+    serve_page(port, case, browser)
+
+
+def cases(clock: str | None, as_json: bool, export: str | None) -> None:
+    """List the consultations kept, or print one as a case file."""
+    store = Store()
+    if export:
+        consultation = Consultation.resume(read_knowledge(), store, export)
+        print(case_to_yaml(consultation.case), end="")
+        return
+    kept = store.kept(clock)
+    if as_json:
+        rows = [{"id": row.id, "clock": row.clock, "edition": row.edition, "events": row.events} for row in kept]
+        print(json.dumps(rows, ensure_ascii=False, indent=2))
+        return
+    wording = _wording(read_knowledge(), customer=False)
+    if not kept:
+        print(wording.say("none-kept"), file=sys.stderr)
+    for row in kept:
+        print(wording.say("kept-row", id=row.id, clock=row.clock, events=row.events, changed=row.changed))
+
+
+def check(folder: Path | None) -> int:
+    """Tell every fault of the knowledge; 1 where there is one."""
+    try:
+        knowledge = read_knowledge(folder)
+    except KnowledgeError as error:
+        print(error)
+        print(f"{len(error.faults)} faults", file=sys.stderr)
+        return NO
+    counts = ("findings", "causes", "rules", "remedies", "cautions", "alarms", "parts", "drawings", "sources")
+    print(", ".join(f"{len(getattr(knowledge, name))} {name}" for name in counts))
+    return DONE
+
+
+def show(name: str) -> None:
+    """Print one entry of any kind."""
+    knowledge = read_knowledge()
+    console().print(telling.entry(knowledge, _wording(knowledge, customer=False), name), highlight=False)
+
+
+def graph(out: Path) -> None:
+    """Write the graph of what separates what and print its path."""
+    from diagnose.reports.graph import write_graph
+
+    for path in write_graph(read_knowledge(), out):
+        print(path)

@@ -1,0 +1,308 @@
+"""What the terminal tells of a result: the tree, why, the beat, a remedy, an entry (rich)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+from rich.tree import Tree
+
+from diagnose.consultation import Consultation
+from diagnose.errors import UsageError
+from diagnose.model.near_names import near
+from diagnose.model.observations import Answer
+from diagnose.model.reading import COLLECTIONS, Knowledge
+from diagnose.model.wording import Reader, Wording
+from diagnose.reasoning import explanation as why
+from diagnose.reasoning import next_step as steps
+from diagnose.reports.contract import cautions_shown, ranked
+from diagnose.reports.summary import beats_text, grouped, step_text
+from diagnose.terminal import screens
+
+Read = Callable[[str], str | None]
+PLAIN_WIDTH = 80
+SHOWN_REASONS = 5
+
+
+def now() -> str:
+    """Return the time of day as a contact keeps it."""
+    return datetime.now().isoformat(timespec="minutes")
+
+
+def tree(consultation: Consultation, wording: Wording) -> RenderableType:
+    """Return the ranked cause tree: complaint, parts, causes with reasons, next step, what to do, cautions."""
+    result = ranked(consultation)
+    root = Tree(Text(result["case"], style="bold"))
+    _complaint_branch(root, consultation, wording)
+    branch = root.add(Text(wording.say("likely-causes"), style="bold"))
+    for subsystem, causes in grouped(result, consultation.knowledge):
+        part = branch.add(Text(wording.text(consultation.knowledge.subsystems[subsystem].title), style="italic"))
+        for cause in causes:
+            _cause_branch(part, cause, wording)
+    branch.add(_share_line(wording, result["none_of_these"], wording.say("not-on-list")))
+    if result["nothing_wrong"] > result["none_of_these"]:
+        branch.add(_share_line(wording, result["nothing_wrong"], wording.say("nothing-wrong")))
+    root.add(Text(f"{wording.say('next-step')}: {result['next']['text']}", style="green"))
+    _remedy_branch(root, result, wording)
+    lines: list[RenderableType] = [root]
+    lines.extend(screens.caution_lines(consultation, wording, cautions_shown(consultation)))
+    if len(result["causes"]) > 1:
+        lines.append(Text(wording.say("need-not-add-up"), style="dim"))
+    return Group(*lines)
+
+
+def _complaint_branch(root: Tree, consultation: Consultation, wording: Wording) -> None:
+    said = [event.text for event in consultation.case.events if hasattr(event, "text") and event.text]
+    for text in said:
+        root.add(Text(f'{wording.say("complaint")}: "{text}"'))
+
+
+def _share_line(wording: Wording, probability: float, title: str, style: str = "") -> Text:
+    text = Text(f"{screens.bar(probability)} ", style="cyan")
+    text.append(f"{wording.in_ten(probability)}, {wording.likely(probability)}: ", style="")
+    text.append(title, style=style)
+    return text
+
+
+def _cause_branch(part: Tree, cause: dict[str, Any], wording: Wording) -> None:
+    branch = part.add(_share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"))
+    reasons = [reason for reason in cause["because"] if reason["finding"] or reason["text"]]
+    for reason in reasons[:SHOWN_REASONS]:
+        branch.add(reason_line(reason, wording))
+
+
+def reason_line(reason: dict[str, Any], wording: Wording) -> Text:
+    """Return one answer with what it speaks for or against."""
+    speaks_for = reason["decibans"] >= 0
+    mark, style = ("+", "green") if speaks_for else ("-", "red")
+    what = reason["text"]
+    if reason["finding"] is not None:
+        value = wording.value(reason["finding"], reason["value"]) if reason["value"] else ""
+        what = f"{value}. {reason['text']}" if value else reason["text"]
+    return Text.assemble((f"{mark} ", style), what)
+
+
+def _remedy_branch(root: Tree, result: dict[str, Any], wording: Wording) -> None:
+    if not result["causes"]:
+        return
+    branch = root.add(Text(wording.say("what-to-do"), style="bold"))
+    for remedy in result["causes"][0]["remedies"]:
+        entry = wording.knowledge.remedies[remedy["id"]]
+        node = branch.add(Text(wording.text(entry.title), style="green"))
+        node.add(
+            Text(
+                f"{wording.say(f'who-{entry.who}')}; {wording.say(f'opened-{entry.opened}')}; "
+                f"{screens.minutes_text(wording, entry.minutes)}; diagnose walk {remedy['id']}"
+            )
+        )
+
+
+def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
+    """Return why the first place stands where it does: prior and answers in decibans that add up."""
+    cause = ranked(consultation)["causes"][0]
+    lines: list[RenderableType] = [
+        Text(wording.cause(cause["id"]), style="bold"),
+        _share_line(wording, cause["probability"], wording.likely(cause["probability"])),
+        Text(wording.say("prior-line", decibans=f"{cause['decibans']['prior']:+.1f}")),
+    ]
+    for reason in cause["because"]:
+        line = reason_line(reason, wording)
+        lines.append(Text.assemble(f"{reason['decibans']:+6.1f}  ", line))
+    lines.append(Text(wording.say("shown-line", decibans=f"{cause['decibans']['shown']:+.1f}")))
+    return Group(*lines)
+
+
+def answers_given(consultation: Consultation, wording: Wording) -> RenderableType:
+    """Return the answers that count now, numbered so that one can be taken back."""
+    lines = [
+        Text(f"{number:>3}  {wording.question(name)}  {answer_text(answer, wording)}")
+        for number, (name, answer) in enumerate(consultation.answers.items(), 1)
+    ]
+    return Group(*lines, Text(wording.say("change-hint"), style="dim"))
+
+
+def answer_text(answer: Answer, wording: Wording) -> str:
+    """Return an answer in words, with how it is known."""
+    if answer.state == "cannot-tell":
+        return wording.say("cannot-tell")
+    if answer.state == "later" or answer.value is None:
+        return wording.say("cannot-look-now")
+    known = wording.say(f"source-{answer.source}")
+    think = f", {wording.say('think-so')}" if answer.certainty == "think-so" else ""
+    return f"{wording.value(answer.finding, answer.value)} ({known}{think})"
+
+
+def beats_lines(beats: dict[str, Any], wording: Wording) -> RenderableType:
+    """Return what a recording says."""
+    return Group(*(Text(line) for line in beats_text(beats, wording)))
+
+
+def coach_lines(consultation: Consultation, wording: Wording) -> RenderableType | None:
+    """Return the next act of setting the beat, where a remedy that does so is being walked."""
+    from diagnose.coaching import advice_in_walk
+
+    advice = advice_in_walk(consultation)
+    if advice is None:
+        return None
+    sentence = advice.customer if wording.reader == "customer" else advice.staff
+    return Text(sentence, style="bold green")
+
+
+def find_cause(knowledge: Knowledge, words: str) -> str:
+    """Return the cause that an id or some words mean."""
+    if words in knowledge.causes:
+        return words
+    from rapidfuzz import fuzz, process
+
+    names = {
+        name: " ".join((entry.title.staff, *entry.also_called, name.replace("-", " ")))
+        for name, entry in knowledge.causes.items()
+    }
+    least = 60
+    found = process.extractOne(words, names, scorer=fuzz.token_set_ratio, score_cutoff=least)
+    if found is None:
+        raise UsageError(f"no cause is called '{words}'{near(words, knowledge.causes)}")
+    return str(found[2])
+
+
+def second_opinion(consultation: Consultation, wording: Wording, words: str) -> RenderableType:
+    """Return what speaks for and against a suspected cause, and the cheapest look that refutes it."""
+    assessment = consultation.assessment
+    cause = find_cause(consultation.knowledge, words)
+    opinion = why.second_opinion(
+        cause,
+        assessment.base,
+        assessment.pieces,
+        assessment.ranking,
+        consultation.knowledge,
+        assessment.conclusions,
+        consultation.parameters,
+    )
+    lines: list[RenderableType] = [
+        _share_line(wording, opinion.probability, wording.cause(cause), "bold"),
+        Text(wording.say("speaks-for")),
+        *_reasons(opinion.agrees, wording),
+        Text(wording.say("speaks-against")),
+        *_reasons(opinion.against, wording),
+    ]
+    for other, tell in opinion.mistaken_for:
+        title = wording.cause(other)
+        lines.append(screens.indented(wording.say("mistaken-line", cause=title, tell=tell), by=2))
+    if opinion.refuted_by is not None:
+        question = wording.question(opinion.refuted_by)
+        lines.append(Text(wording.say("refute-line", question=question), style="green"))
+    return Group(*lines)
+
+
+def _reasons(reasons: tuple[why.Reason, ...], wording: Wording) -> list[RenderableType]:
+    rows = [
+        {"finding": item.finding, "value": item.value, "decibans": item.decibans, "text": item.text} for item in reasons
+    ]
+    return [screens.indented(reason_line(row, wording).plain, by=2) for row in rows]
+
+
+def why_not(consultation: Consultation, wording: Wording, words: str) -> RenderableType:
+    """Return why the first place and not a named cause: two explanations compared."""
+    assessment = consultation.assessment
+    first = assessment.ranking.causes[0].cause
+    other = find_cause(consultation.knowledge, words)
+    found = why.why_not(
+        first,
+        other,
+        assessment.base,
+        assessment.pieces,
+        assessment.ranking,
+        consultation.knowledge,
+        assessment.conclusions,
+        consultation.parameters,
+    )
+    lines: list[RenderableType] = [
+        Text(wording.say("compare-line", one=wording.cause(first), other=wording.cause(other)), style="bold")
+    ]
+    for reason in found.reasons:
+        row = {"finding": reason.finding, "value": reason.value, "decibans": reason.decibans, "text": reason.text}
+        lines.append(Text.assemble(f"{reason.decibans:+6.1f}  ", reason_line(row, wording)))
+    return Group(*lines)
+
+
+def what_to_do(consultation: Consultation, wording: Wording) -> RenderableType:
+    """Return the remedy that is most worth trying, also where the plan is to ask on first."""
+    remedy = best_remedy(consultation)
+    return remedy_opening(consultation.knowledge, wording, remedy)
+
+
+def best_remedy(consultation: Consultation) -> str:
+    """Return the remedy that the plan does first, or else the first of the first place."""
+    plan = consultation.plan
+    for step in (plan.step, *plan.others):
+        if isinstance(step, steps.Do):
+            return step.remedy
+    best = consultation.assessment.ranking.causes[0].cause
+    return consultation.knowledge.causes[best].remedies[0]
+
+
+def write_report(
+    consultation: Consultation, folder: Path, pdf: bool = False, reader: Reader = "staff"
+) -> tuple[Path, ...]:
+    """Write tree, report and case file of a consultation; return their paths."""
+    from diagnose.reports.report import write_report as write
+
+    return write(consultation, folder, pdf, reader)
+
+
+def remedy_opening(knowledge: Knowledge, wording: Wording, remedy: str) -> RenderableType:
+    """Return title, who, how long, tools and parts of a remedy."""
+    entry = knowledge.remedies[remedy]
+    lines = screens.remedy_heading(wording, entry)
+    if entry.tools:
+        lines.append(screens.indented(f"{wording.say('tools')}: {', '.join(entry.tools)}"))
+    if entry.parts:
+        parts = ", ".join(wording.text(knowledge.parts[name].title) for name in entry.parts)
+        lines.append(screens.indented(f"{wording.say('parts')}: {parts}"))
+    lines.extend(screens.cautions_of(knowledge, wording, entry.cautions))
+    return Group(*lines)
+
+
+def remedy_step(knowledge: Knowledge, wording: Wording, remedy: str, number: int) -> RenderableType:
+    """Return one step of a remedy."""
+    entry = knowledge.remedies[remedy]
+    if not screens.may_show(entry, entry.steps[number], wording):
+        return screens.indented(wording.say("leave-to-us"))
+    return Group(*screens.step_lines(wording, entry, number))
+
+
+def remedy_proof(knowledge: Knowledge, wording: Wording, remedy: str) -> RenderableType:
+    """Return what proves that a remedy has cured."""
+    lines: list[RenderableType] = [screens.heading(wording.say("proves"))]
+    for proof in knowledge.remedies[remedy].proof:
+        question, value = wording.question(proof.finding), wording.value(proof.finding, proof.value)
+        lines.append(screens.indented(f"{question} {value}"))
+    return Group(*lines)
+
+
+def entry(knowledge: Knowledge, wording: Wording, name: str) -> RenderableType:
+    """Return one entry of any kind as its file says it."""
+    import yaml
+
+    lines: list[RenderableType] = []
+    known: list[str] = []
+    for collection in COLLECTIONS:
+        entries = getattr(knowledge, collection)
+        known.extend(entries)
+        if name in entries:
+            file, line, _ = knowledge.positions[(collection, name)]
+            body = entries[name].model_dump(exclude_defaults=True, by_alias=True, mode="json")
+            lines.append(Text(f"{collection[:-1]} {name}   {file}:{line}", style="bold"))
+            lines.append(Text(yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=PLAIN_WIDTH)))
+    if not lines:
+        raise UsageError(f"no entry '{name}'{near(name, known)}")
+    return Group(*lines)
+
+
+def step_line(consultation: Consultation, wording: Wording) -> str:
+    """Return the next step in one line."""
+    return step_text(consultation.plan.step, wording)
