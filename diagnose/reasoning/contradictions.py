@@ -73,7 +73,7 @@ def causes_against(
 
     found = []
     for cause in sorted(set(excluded) & set(established)):
-        words = f"It was seen directly that {knowledge.causes[cause].title.staff}, and it was excluded."
+        words = f"Seen directly and yet excluded: {knowledge.causes[cause].title.staff}."
         found.append(_contradiction("established-and-excluded", rules(("exclude", "establish"), [cause]), words))
     for one, other in combinations(established, 2):
         apart = _apart(one, other, knowledge)
