@@ -42,8 +42,9 @@ class ClockEntry(Entry):
 
     For a family: `beats_per_hour` its common trains; `swing_deg`, `drop_deg` the usual half swing and
     the angle at which a tooth drops; `base_mm` the width of its feet, `fork_mm` the distance from arbor
-    to fork, `bend_to_bob_mm` from the bend of the suspension spring to the bob tip; `runs_open` how far
-    it can be open and still run, so that a cure can be proved.
+    to fork, `bend_to_bob_mm` from the bend of the suspension spring to the bob tip, `hook_to_foot_mm` from
+    the hook of a hanging case to its bottom; `runs_open` how far it can be open and still run, so that a
+    cure can be proved.
     """
 
     kind: Literal["family", "drive", "escapement", "strike", "chime"]
@@ -57,6 +58,7 @@ class ClockEntry(Entry):
     base_mm: float | None = None
     fork_mm: float | None = None
     bend_to_bob_mm: float | None = None
+    hook_to_foot_mm: float | None = None
     runs_open: Opened | None = None
     sources: tuple[str, ...] = Field(min_length=1)
 
