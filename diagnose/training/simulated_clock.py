@@ -1,0 +1,385 @@
+"""A simulated pendulum clock: its ticks with sides and times, its beat, swing and reserve, all known exactly.
+
+Signs as in `diagnose.mechanics.escapement`: positive to the right, as you face the dial; a positive offset
+or beat error means that the right side comes early.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.errors import UsageError
+from diagnose.mechanics import escapement as angles
+from diagnose.mechanics.escapement import Adjuster, Side
+from diagnose.mechanics.pendulum import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from diagnose.model.observations import ClockFacts
+from diagnose.training import pendulum_motion as motion
+
+RIGHT, LEFT = 1, -1
+SETTLED_SHARE = 1e-9
+SETTLE_BEATS = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyDefaults:
+    """Usual figures of a family; orders of size, common practice, no source.
+
+    Parameters
+    ----------
+    swing_deg, drop_deg : float
+        Semi-arc, and angle at which a tooth drops [deg].
+    q : float
+        Quality factor of the swing under way, escapement friction included [1].
+    beats_per_hour : float
+        Beats per hour [1/h].
+    base_mm, fork_mm, bend_to_bob_mm, hook_to_foot_mm : float
+        Sizes that turn a movement into an angle [mm].
+    """
+
+    swing_deg: float
+    drop_deg: float
+    q: float
+    beats_per_hour: float
+    base_mm: float
+    fork_mm: float
+    bend_to_bob_mm: float
+    hook_to_foot_mm: float
+
+
+FAMILIES = MappingProxyType(
+    {
+        "floor": FamilyDefaults(3.0, 1.5, 900.0, 3600.0, 300.0, 120.0, 1050.0, 1900.0),
+        "wall": FamilyDefaults(4.0, 2.0, 350.0, 5400.0, 200.0, 80.0, 480.0, 700.0),
+        "mantel": FamilyDefaults(5.0, 3.0, 180.0, 7200.0, 200.0, 60.0, 250.0, 350.0),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ticking:
+    """What a clock did, exactly.
+
+    Parameters
+    ----------
+    times_s : ndarray, shape (n,)
+        When a tooth dropped, from the start of the run [s].
+    sides : ndarray of int, shape (n,)
+        +1 for a tick on the right, -1 on the left.
+    swing_deg : ndarray, shape (n,)
+        The turn after each tick, from rest [deg].
+    seconds : float
+        Length of the run [s].
+    beats_per_hour : float
+        Nominal beats per hour of the train [1/h].
+    stopped_at_s : float or None
+        When the last tick came, if the swing then no longer reached the next.
+    released_from : str or None
+        The side from which the bob was let go, if it was.
+    """
+
+    times_s: NDArray[np.float64]
+    sides: NDArray[np.int8]
+    swing_deg: NDArray[np.float64]
+    seconds: float
+    beats_per_hour: float
+    stopped_at_s: float | None
+    released_from: Side | None
+
+    @property
+    def beat_error_percent(self) -> float:
+        """Beat error of the whole run, + right early; not a number below three ticks [percent]."""
+        gaps, starts = np.diff(self.times_s), self.sides[:-1]
+        right, left = gaps[starts == RIGHT], gaps[starts == LEFT]
+        if not right.size or not left.size:
+            return math.nan
+        return float(100 * (right.mean() - left.mean()) / (right.mean() + left.mean()))
+
+    @property
+    def rate_s_per_day(self) -> float:
+        """Rate over whole swings, + gains [s/day]."""
+        swings = (self.times_s.size - 1) // 2
+        if swings < 1:
+            return math.nan
+        beat_s = (self.times_s[2 * swings] - self.times_s[0]) / (2 * swings)
+        return SECONDS_PER_DAY * (SECONDS_PER_HOUR / self.beats_per_hour / float(beat_s) - 1)
+
+
+@dataclass(frozen=True)
+class SimulatedClock:
+    """A clock whose faults are known.
+
+    Parameters
+    ----------
+    facts : ClockFacts
+        Which clock it is; `facts.family` gives what is left out below.
+    offset_deg : float
+        Angle between pallets and pendulum, + right early [deg].
+    swing_deg, drop_deg : float, optional
+        Semi-arc at full power in beat, and angle at which a tooth drops [deg].
+    q : float, optional
+        Quality factor of the swing [1].
+    beats_per_hour : float, optional
+        Nominal beats of its train [1/h].
+    rate_s_per_day : float
+        Rate at full power in beat, + gains [s/day].
+    power : float
+        Push of the train as a share of full power [1].
+    jitter_s, walk_s : float
+        Spread of each tick by itself, and of each beat, which adds up [s].
+    wheel_s : float
+        Error of the escape wheel that comes once a turn, as an amplitude [s].
+    escape_teeth : int
+        Teeth of the escape wheel.
+    seed : int
+        Seed of all scatter.
+    """
+
+    facts: ClockFacts = field(default_factory=lambda: ClockFacts(family="floor"))
+    offset_deg: float = 0.0
+    swing_deg: float | None = None
+    drop_deg: float | None = None
+    q: float | None = None
+    beats_per_hour: float | None = None
+    rate_s_per_day: float = 0.0
+    power: float = 1.0
+    jitter_s: float = 2e-4
+    walk_s: float = 2e-5
+    wheel_s: float = 0.0
+    escape_teeth: int = 30
+    seed: int = 0
+
+    def __post_init__(self) -> None:
+        if not 0 < self.drop < self.swing < 45:
+            raise UsageError(
+                f"a swing of {self.swing:g} and a drop at {self.drop:g} degrees",
+                do="The swing is wider than the drop, and below 45 degrees",
+            )
+
+    @property
+    def usual(self) -> FamilyDefaults:
+        """Usual figures of its family (a floor clock's where the family is not known)."""
+        return FAMILIES.get(self.facts.family, FAMILIES["floor"])
+
+    @property
+    def swing(self) -> float:
+        """Semi-arc at full power in beat [deg]."""
+        return self.usual.swing_deg if self.swing_deg is None else self.swing_deg
+
+    @property
+    def drop(self) -> float:
+        """Angle at which a tooth drops, in beat [deg]."""
+        return self.usual.drop_deg if self.drop_deg is None else self.drop_deg
+
+    @property
+    def nominal(self) -> float:
+        """Nominal beats per hour [1/h]."""
+        return self.beats_per_hour or self.facts.beats_per_hour or self.usual.beats_per_hour
+
+    @cached_property
+    def _at_full_power(self) -> motion.Escapement:
+        return _driven(
+            math.radians(self.swing),
+            math.radians(self.drop),
+            self.facts.escapement != "deadbeat",
+            self.usual.q if self.q is None else self.q,
+        )
+
+    @property
+    def escapement(self) -> motion.Escapement:
+        """How the pendulum is pushed now."""
+        full = self._at_full_power
+        return motion.with_push(full, full.push * self.power)
+
+    @property
+    def unit_s(self) -> float:
+        """Seconds in a unit of time of the motion: full power, in beat, makes the given rate [s]."""
+        beat_s = SECONDS_PER_HOUR / self.nominal / (1 + self.rate_s_per_day / SECONDS_PER_DAY)
+        return beat_s / motion.beat_in(math.radians(self.swing), self._at_full_power)
+
+    @property
+    def steady_swing_deg(self) -> float | None:
+        """Semi-arc on the right when all has settled; None if the clock cannot keep going [deg]."""
+        steady = _steady_turn(math.radians(self.offset_deg), self.escapement)
+        return None if steady is None else math.degrees(steady)
+
+    @property
+    def runs(self) -> bool:
+        """Whether it keeps going."""
+        return self.steady_swing_deg is not None
+
+    @property
+    def beat_error_percent(self) -> float:
+        """Beat error when all has settled, without scatter, + right early; nan if it stops [percent]."""
+        still = replace(self, jitter_s=0.0, walk_s=0.0, wheel_s=0.0)
+        if not still.runs:
+            return math.nan
+        return still.run(6 * SECONDS_PER_HOUR / still.nominal).beat_error_percent
+
+    def hand_travel_mm(self, radius_mm: float) -> tuple[float, float]:
+        """Return how far the rod is led by hand from rest to the tick, right and left [mm].
+
+        Parameters
+        ----------
+        radius_mm : float
+            From the bend of the suspension spring to the ruler [mm].
+        """
+        return (
+            angles.size_mm(self.drop - self.offset_deg, radius_mm),
+            angles.size_mm(self.drop + self.offset_deg, radius_mm),
+        )
+
+    def arm_mm(self, adjuster: Adjuster) -> float:
+        """Return the arm that turns a movement of an adjuster into an angle [mm].
+
+        Parameters
+        ----------
+        adjuster : str
+            Kind of adjuster.
+        """
+        if adjuster == "case-feet":
+            return self.usual.base_mm
+        if adjuster == "case-hook":
+            return self.usual.hook_to_foot_mm
+        return self.usual.bend_to_bob_mm if adjuster == "friction-crutch" else self.usual.fork_mm
+
+    def moved(self, adjuster: Adjuster, side: Side, size_mm: float, arm_mm: float | None = None) -> SimulatedClock:
+        """Return the clock after an adjuster has been moved.
+
+        Parameters
+        ----------
+        adjuster : str
+            Kind of adjuster.
+        side : str
+            The side raised, or toward which grip, fork, foot or case bottom goes.
+        size_mm : float
+            How far [mm].
+        arm_mm : float, optional
+            The arm of this very clock, where it is not the usual one [mm].
+        """
+        arm = self.arm_mm(adjuster) if arm_mm is None else arm_mm
+        change = angles.offset_change(adjuster, side, size_mm, arm)
+        return replace(self, offset_deg=self.offset_deg + change)
+
+    def run(self, seconds: float, released_from: Side | None = None, start_swing_deg: float | None = None) -> Ticking:
+        """Let it run.
+
+        Parameters
+        ----------
+        seconds : float
+            For how long [s].
+        released_from : str, optional
+            The bob is held at rest beyond the tick on this side and let go at time 0; the first tick comes
+            on the other side. Without it the clock is under way already.
+        start_swing_deg : float, optional
+            How far aside it starts; its steady swing, or its full swing if it has none [deg].
+
+        Returns
+        -------
+        Ticking
+            Each tick that came. A swing that no longer reaches its tick ends it.
+
+        Raises
+        ------
+        UsageError
+            If the run has no length, or the start does not reach the tick.
+        """
+        if seconds <= 0:
+            raise UsageError(f"a run of {seconds:g} s", do="Give more than 0 s")
+        start = start_swing_deg or self.steady_swing_deg or self.swing
+        side = LEFT if released_from == "left" else RIGHT
+        if released_from and start < self.drop - side * self.offset_deg:
+            raise UsageError(f"let go from {start:g} degrees, short of the tick", do="Lead it aside until it ticks")
+        random = np.random.default_rng(self.seed)
+        lead_in = 0.0 if released_from else random.uniform(0, 2) * SECONDS_PER_HOUR / self.nominal
+        times, sides, turns, stopped = self._swing(seconds + lead_in, math.radians(start), side)
+        times = self._scattered(times - lead_in, random)
+        kept = (times > 0) & (times <= seconds)
+        return Ticking(
+            times[kept],
+            sides[kept],
+            turns[kept],
+            seconds,
+            self.nominal,
+            float(times[-1]) if stopped and times.size else None,
+            released_from,
+        )
+
+    def _swing(
+        self, seconds: float, start: float, side: int
+    ) -> tuple[NDArray[np.float64], NDArray[np.int8], NDArray[np.float64], bool]:
+        """Return times, sides and turns of all ticks from a start at rest on one side, and whether it stopped."""
+        drive, unit_s, offset = self.escapement, self.unit_s, math.radians(self.offset_deg)
+        times: list[float] = []
+        sides: list[int] = []
+        turns: list[float] = []
+        now, angle, speed = 0.0, -start, 0.0
+        heading = -side
+        while now <= seconds:
+            tick = motion.next_tick(angle, speed, heading * offset, drive)
+            if tick is None:
+                return np.array(times), np.array(sides, np.int8), np.array(turns), True
+            now += tick.after * unit_s
+            times.append(now)
+            sides.append(heading)
+            turns.append(math.degrees(motion.overswing_turn(tick, drive).angle))
+            angle, speed, heading = -tick.angle, -tick.speed, -heading
+        return np.array(times), np.array(sides, np.int8), np.array(turns), False
+
+    def _scattered(self, times: NDArray[np.float64], random: np.random.Generator) -> NDArray[np.float64]:
+        """Return the times with the scatter of ticks, beats and escape wheel."""
+        own = random.normal(0, 1, times.size) * self.jitter_s
+        walk = np.cumsum(random.normal(0, 1, times.size)) * self.walk_s
+        turn_beats = 2 * self.escape_teeth
+        wheel = self.wheel_s * np.sin(2 * np.pi * np.arange(times.size) / turn_beats + random.uniform(0, 2 * np.pi))
+        scattered: NDArray[np.float64] = times + own + walk + wheel
+        return scattered
+
+
+@lru_cache(maxsize=1024)
+def _driven(swing: float, drop: float, recoil: bool, quality: float) -> motion.Escapement:
+    """Return the escapement that keeps a swing going in beat."""
+    lift_from = drop / 2
+    bare = motion.Escapement(drop, lift_from, recoil, 0.0, quality)
+    return motion.with_push(bare, motion.push_for(swing, bare))
+
+
+@lru_cache(maxsize=4096)
+def _steady_turn(offset: float, drive: motion.Escapement) -> float | None:
+    """Return the turn on the right that repeats itself, by letting the swing settle with growing strides."""
+    turn_now = _full_swing_turn(drive)
+    for _ in range(200):
+        once = _next_right_turn(turn_now, offset, drive)
+        if once is None:
+            return None
+        twice = _next_right_turn(once, offset, drive)
+        if twice is None:
+            return None
+        first, second = once - turn_now, twice - once
+        if abs(first) < SETTLED_SHARE * turn_now:
+            return twice
+        # The swing closes in on its steady width by a constant ratio: jump to where that leads.
+        ratio = second / first
+        turn_now = once + first * ratio / (1 - ratio) if 0 <= ratio < 1 else twice
+        if turn_now <= drive.drop - abs(offset):
+            return None
+    return turn_now
+
+
+def _full_swing_turn(drive: motion.Escapement) -> float:
+    """Return the semi-arc at which this push makes good what is lost, in beat, from the balance of energy."""
+    lift = 2 * drive.drop if drive.recoil else drive.lift_from + drive.drop
+    return math.sqrt(drive.push * lift * 2 * drive.quality / math.pi)
+
+
+def _next_right_turn(turn_right: float, offset: float, drive: motion.Escapement) -> float | None:
+    left = motion.next_tick(-turn_right, 0.0, -offset, drive)
+    if left is None:
+        return None
+    right = motion.next_tick(-left.angle, -left.speed, offset, drive)
+    return None if right is None else motion.overswing_turn(right, drive).angle
