@@ -14,14 +14,15 @@ from diagnose.reasoning.histories import (
     Histories,
     Stretch,
     begin,
-    earlier_readings,
     follow,
     log_faulty,
     present,
     said_before,
+    same_value,
     tail,
 )
-from diagnose.reasoning.pairs import LEFT_OUT_FACTOR, THROUGH_REMEDIES, TINY, weigh
+from diagnose.reasoning.pairs import LEFT_OUT_FACTOR, THROUGH_REMEDIES, weigh
+from diagnose.reasoning.readings import TINY, Reading
 from diagnose.reasoning.tables import Base
 
 
@@ -69,11 +70,12 @@ class Belief:
 
 def belief_now(base: Base, stretch: Stretch) -> Belief:
     """Return the belief where no remedy was tried."""
-    weights = weigh(base, tuple(stretch.readings.values()), _factors(base, stretch))
+    readings = tuple(stretch.readings.values())
+    weights = weigh(base, readings, _factors(base, stretch))
     shares = shares_of(weights)
     wrong = {
-        name: chance_wrong(reading.table, reading.likelihood, reading.said, shares)
-        for name, reading in stretch.readings.items()
+        name: chance_wrong(reading, shares, weights.right[:, place])
+        for place, (name, reading) in enumerate(stretch.readings.items())
         if reading.said is not None
     }
     members, weight = weights.sets()
@@ -141,15 +143,20 @@ def _wrong(
             continue
         here = present(stretches[: number + 1], name, reading.table.kind)
         before = stretches[:number]
-        earlier = earlier_readings(histories, name, before)
-        if earlier is None:
+        if not any(name in item.readings for item in before):
             if here not in shares:
                 shares[here] = shares_of_sets(histories.then[here], weight, other, histories.count)
-            yield name, chance_wrong(reading.table, reading.likelihood, reading.said, shares[here])
+            yield name, chance_wrong(reading, shares[here])
             continue
-        given = reading.table.given_members(histories.then[here]) * earlier
-        aside = reading.table.other * said_before(name, reading, before)
-        right = reading.likelihood[reading.said]
-        listed = weight @ (given[:, reading.said] / np.maximum(given @ reading.likelihood, TINY))
-        apart = other * aside[reading.said] / max(float(aside @ reading.likelihood), TINY)
-        yield name, min(max(1 - float(right * (listed + apart)), 0.0), 1.0)
+        total = _other_wrong(reading, said_before(name, reading, before), other)
+        for rows, earlier in same_value(histories, name, before):
+            both = reading if earlier is None else reading.times(earlier)
+            part = shares_of_sets(histories.then[here][rows], weight[rows], 0.0, histories.count)
+            total += chance_wrong(both, part)
+        yield name, min(total, 1.0)
+
+
+def _other_wrong(reading: Reading, earlier: Floats, other: float) -> float:
+    """Return the probability that the answer is wrong and the fault is not on the list."""
+    shown = reading.table.other * earlier * reading.likelihood
+    return other * (1 - float(shown[reading.said]) / max(float(shown.sum()), TINY))

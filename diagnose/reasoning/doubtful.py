@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.reasoning.finding_table import Floats, Indices
-from diagnose.reasoning.pairs import NOW, TINY, Weights, spread
-from diagnose.reasoning.tables import FindingTable
+from diagnose.reasoning.pairs import NOW, Weights, spread
+from diagnose.reasoning.readings import TINY, Reading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,7 +63,7 @@ def shares_of_sets(members: Indices, weight: Floats, other: float, count: int) -
     count : int
         Number C of causes.
     """
-    full = np.flatnonzero((members < count).all(axis=1))
+    full = np.flatnonzero(members.max(axis=1, initial=0) < count)
     if len(full) > NOW.triples:
         full = full[np.argpartition(-weight[full], NOW.triples)[: NOW.triples]]
     rest = weight.copy()
@@ -72,35 +72,39 @@ def shares_of_sets(members: Indices, weight: Floats, other: float, count: int) -
     return Shares(float(rest.sum()), one, two, members[full], weight[full], other)
 
 
-def chance_wrong(table: FindingTable, likelihood: Floats, said: int, shares: Shares) -> float:
+def chance_wrong(reading: Reading, shares: Shares, right_of_triples: Floats | None = None) -> float:
     """Return the probability that the said value is not the true one.
 
     Parameters
     ----------
-    table : FindingTable
-        The finding.
-    likelihood : ndarray, shape (V,)
-        Of the answer.
-    said : int
-        Position of the value that was said.
+    reading : Reading
+        The answer; 0 where no value was said.
     shares : Shares
         Weights of the sets, this answer and all others considered.
+    right_of_triples : ndarray, shape (T,), optional
+        For the triples in `shares`: probability that the said value is the true one, where it is known.
 
     Notes
     -----
     The mean over all sets K of ``1 - lambda(s) P(s | K) / sum_v lambda(v) P(v | K)``. Exact for sets of
     one and two causes and for the triples that `shares` lists.
     """
-
-    def wrong(given: Floats) -> Floats:
-        return np.asarray(1 - likelihood[said] * given[..., said] / np.maximum(given @ likelihood, TINY))
-
-    none, one, both = wrong(table.nothing), wrong(table.single), wrong(table.pair)
-    linked = table.linked
-    square = both - one[:, None] - one + none
+    said, table = reading.said, reading.table
+    if said is None:
+        return 0.0
+    sure = reading.likelihood[said]
+    if right_of_triples is None:
+        given = table.given_members(shares.members)
+        right_of_triples = sure * given[:, said] / np.maximum(given @ reading.likelihood, TINY)
+    none = sure * table.nothing[said] / reading.none
+    one = sure * table.single[:, said] / reading.one
+    square = sure * table.pair[:, :, said] / reading.both - one[:, None] - one + none
     np.fill_diagonal(square, 0.0)
-    total = float(none) * shares.rest + float(shares.one[linked] @ (one - none))
-    total += float((shares.two[linked[:, None], linked] * square).sum()) / 2
-    total += float(shares.triple @ wrong(table.given_members(shares.members)))
-    total += shares.other * float(wrong(table.other))
-    return min(max(total, 0.0), 1.0)
+    linked = table.linked
+    right = none * shares.rest + shares.one[linked] @ (one - none)
+    right += (shares.two[linked[:, None], linked] * square).sum() / 2
+    right += shares.triple @ right_of_triples
+    if shares.other > 0:
+        right += shares.other * sure * table.other[said] / max(float(table.other @ reading.likelihood), TINY)
+    whole = shares.rest + float(shares.triple.sum()) + shares.other
+    return min(max(whole - float(right), 0.0), 1.0)

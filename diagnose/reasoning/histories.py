@@ -8,13 +8,14 @@ of the same value.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from diagnose.reasoning.finding_table import Floats, Indices
-from diagnose.reasoning.pairs import TINY, Reading, Weights
+from diagnose.reasoning.pairs import Weights
+from diagnose.reasoning.readings import TINY, Reading, read
 from diagnose.reasoning.tables import Base
 from diagnose.reasoning.values import RemedyEffect
 
@@ -134,36 +135,41 @@ def present(stretches: Sequence[Stretch], name: str, kind: str) -> int:
     return changed[-1] + 1 if changed else 0
 
 
-def earlier_readings(histories: Histories, name: str, before: Sequence[Stretch]) -> Floats | None:
-    """Return the product of the likelihoods of what was said before of the value as it is now, shape (N, V).
+def same_value(
+    histories: Histories, name: str, before: Sequence[Stretch]
+) -> Iterator[tuple[Indices | slice, Floats | None]]:
+    """Yield groups of histories, and the product of what was said before of a value as it is now, shape (V,).
 
-    None where nothing was said of it before.
+    The product is None where nothing was said of it before.
     """
-    product: Floats | None = None
-    for number, stretch in enumerate(before):
-        reading = stretch.readings.get(name)
-        if reading is None:
-            continue
-        same = (histories.drawn[name] <= number)[:, None]
-        factor = np.where(same, reading.likelihood[None, :], 1.0)
-        product = factor if product is None else product * factor
-    return product
+    answered = [number for number, stretch in enumerate(before) if name in stretch.readings]
+    if not answered:
+        yield slice(None), None
+        return
+    # How many of the earlier answers are about a value that has passed.
+    passed = np.searchsorted(np.array(answered), histories.drawn[name], side="left")
+    for first in range(len(answered) + 1):
+        rows = np.flatnonzero(passed == first)
+        product: Floats | None = None
+        for number in answered[first:]:
+            likelihood = before[number].readings[name].likelihood
+            product = likelihood if product is None else product * likelihood
+        if len(rows):
+            yield rows, product
 
 
 def _weigh_reading(histories: Histories, name: str, reading: Reading, before: Sequence[Stretch]) -> None:
     """Multiply the weights by what an answer says, given earlier answers of the same value."""
-    here = present([*before, Stretch({}, {}, None)], name, reading.table.kind)
-    given = reading.table.given_members(histories.then[here])
-    earlier = earlier_readings(histories, name, before)
-    other_before = said_before(name, reading, before)
-    if earlier is not None:
-        histories.log_weight -= np.log(np.maximum((given * earlier).sum(axis=1), TINY))
-        given = given * earlier
-    histories.log_weight += np.log(np.maximum(given @ reading.likelihood, TINY))
-    other = reading.table.other * other_before
-    histories.gain_other += float(
-        np.log(max(float(other @ reading.likelihood), TINY)) - np.log(max(other.sum(), TINY))
-    )
+    then = histories.then[present([*before, Stretch({}, {}, None)], name, reading.table.kind)]
+    for rows, earlier in same_value(histories, name, before):
+        if earlier is None:
+            histories.log_weight[rows] += reading.log_given(then[rows])
+        else:
+            histories.log_weight[rows] += reading.times(earlier).log_given(then[rows])
+            histories.log_weight[rows] -= read(reading.table, earlier).log_given(then[rows])
+    other = reading.table.other * said_before(name, reading, before)
+    histories.gain_other += float(np.log(max(float(other @ reading.likelihood), TINY)))
+    histories.gain_other -= float(np.log(max(float(other.sum()), TINY)))
 
 
 def said_before(name: str, reading: Reading, before: Sequence[Stretch]) -> Floats:
@@ -199,7 +205,7 @@ def _remedy(histories: Histories, base: Base, effect: RemedyEffect) -> None:
     named = np.zeros(histories.count + 1, dtype=bool)
     named[list(effect.causes)] = True
     gone = named[now]
-    touched = np.flatnonzero(gone.any(axis=1))
+    touched = np.flatnonzero(gone[:, 0] | gone[:, 1] | gone[:, 2])
     with np.errstate(divide="ignore"):
         works, fails = np.log(effect.works), np.log1p(-effect.works)
     cured = np.where(gone[touched], histories.count, now[touched])

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.reasoning.finding_table import FindingTable, Floats, Indices, triples_of
+from diagnose.reasoning.finding_table import Floats, Indices, triples_of
+from diagnose.reasoning.readings import TINY, Reading, joined
 from diagnose.reasoning.tables import Base
 
 
@@ -30,27 +31,7 @@ THROUGH_REMEDIES = Reach(triples=6000, causes=100)
 """For histories, which need every set by itself; the rest of the triples is left out."""
 LEFT_OUT_FACTOR = 1.5
 """Estimated tail of sets of four and more: this times z3^2 / z2 (covered the tail in all of 200 random nets)."""
-TINY = 1e-300
 _LARGEST_CORRECTION = 200.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reading:
-    """One answered finding.
-
-    Parameters
-    ----------
-    table : FindingTable
-        Its table.
-    likelihood : ndarray, shape (V,)
-        Likelihood of each value.
-    said : int, optional
-        Position of the value that was said; None for a measurement.
-    """
-
-    table: FindingTable
-    likelihood: Floats
-    said: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +50,8 @@ class Weights:
         The triples whose weights are exact.
     triple : ndarray, shape (T,)
         Their weights.
+    right : ndarray, shape (T, n)
+        For each of them and each reading: probability that the said value is the true one.
     rest_one, rest_two : ndarray, shapes (C,) and (C, C)
         All other triples: weight of those that hold a cause, and two causes.
     rest : float
@@ -85,6 +68,7 @@ class Weights:
     pair: Floats
     members: Indices
     triple: Floats
+    right: Floats
     rest_one: Floats
     rest_two: Floats
     rest: float
@@ -145,7 +129,8 @@ def weigh(
     pair = x[:, None] * between * x[None, :]
     three = pair * (between @ (x[:, None] * between))
     members, near = _heaviest(x, between, pair, three, reach)
-    exact = log_odds[members].sum(axis=1) + log_evidence(readings, members) - log_nothing
+    answer, right = joined(readings).given(members)
+    exact = log_odds[members].sum(axis=1) + np.log(answer).sum(axis=1) - log_nothing
     one, two = spread(len(x), members, near)
     scale1, scale2, scale3 = (np.exp(power * top - shift) for power in (1, 2, 3))
     parts = Weights(
@@ -155,6 +140,7 @@ def weigh(
         pair=pair * scale2,
         members=members,
         triple=np.exp(exact - shift),
+        right=right / answer,
         rest_one=np.maximum(three.sum(axis=1) / 2 - one, 0.0) * scale3,
         rest_two=np.maximum(three - two, 0.0) * scale3,
         rest=max(float(three.sum()) / 6 - float(near.sum()), 0.0) * float(scale3),
@@ -175,13 +161,13 @@ def _corrections(base: Base, readings: Sequence[Reading]) -> tuple[float, Floats
     count = len(base.odds)
     log_nothing, ratio, correction = 0.0, np.zeros(count), np.zeros((count, count))
     for reading in readings:
-        table, likelihood = reading.table, reading.likelihood
-        none = float(np.log(max(float(table.nothing @ likelihood), TINY)))
-        one = np.log(np.maximum(table.single @ likelihood, TINY)) - none
-        both = np.log(np.maximum(table.pair @ likelihood, TINY)) - none
+        linked = reading.table.linked
+        none = float(np.log(reading.none))
+        one = np.log(reading.one) - none
+        both = np.log(reading.both) - none
         log_nothing += none
-        ratio[table.linked] += one
-        correction[table.linked[:, None], table.linked] += both - one[:, None] - one
+        ratio[linked] += one
+        correction[linked[:, None], linked] += both - one[:, None] - one
     return log_nothing, ratio, correction
 
 
@@ -193,14 +179,6 @@ def other_than_known(base: Base, readings: Sequence[Reading], factors: Floats) -
     return float(rules + sum(said))
 
 
-def log_evidence(readings: Sequence[Reading], members: Indices) -> Floats:
-    """Return ln P(e | K) for each set K in `members`, shape (N, m) -> (N,)."""
-    total = np.zeros(len(members))
-    for reading in readings:
-        total += np.log(np.maximum(reading.table.given_members(members) @ reading.likelihood, TINY))
-    return total
-
-
 def _heaviest(
     x: Floats, between: Floats, pair: Floats, three: Floats, reach: Reach
 ) -> tuple[Indices, Floats]:
@@ -209,13 +187,14 @@ def _heaviest(
     if len(x) > reach.causes:
         heavy = x + pair.sum(axis=1) + three.sum(axis=1) / 2
         chosen = np.sort(np.argpartition(-heavy, reach.causes)[: reach.causes])
-    a, b, c = (chosen[place] for place in triples_of(len(chosen)))
-    weight = pair[a, b] * x[c] * between[a, c] * between[b, c]
-    members = np.stack((a, b, c), axis=1)
-    if len(weight) <= reach.triples:
-        return members, weight
-    best = np.argpartition(-weight, reach.triples)[: reach.triples]
-    return members[best], weight[best]
+    two, odds = between[np.ix_(chosen, chosen)].ravel(), x[chosen]
+    a, b, c = triples_of(len(chosen))
+    row_a, row_b = a * len(chosen), b * len(chosen)
+    weight = odds[a] * odds[b] * odds[c] * two[row_a + b] * two[row_a + c] * two[row_b + c]
+    best = np.arange(len(weight))
+    if len(weight) > reach.triples:
+        best = np.argpartition(-weight, reach.triples)[: reach.triples]
+    return chosen[np.stack((a[best], b[best], c[best]), axis=1)], weight[best]
 
 
 def spread(count: int, members: Indices, weight: Floats) -> tuple[Floats, Floats]:
@@ -254,6 +233,7 @@ def _shared(parts: Weights) -> Weights:
         pair=parts.pair / total,
         members=parts.members,
         triple=parts.triple / total,
+        right=parts.right,
         rest_one=parts.rest_one / total,
         rest_two=parts.rest_two / total,
         rest=float(parts.rest / total),

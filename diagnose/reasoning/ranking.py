@@ -13,7 +13,7 @@ from diagnose.model.near_names import near
 from diagnose.reasoning.belief import Belief, belief_after, belief_now
 from diagnose.reasoning.finding_table import FindingTable, Floats
 from diagnose.reasoning.histories import Stretch
-from diagnose.reasoning.pairs import Reading
+from diagnose.reasoning.readings import Reading, read
 from diagnose.reasoning.remedies_effect import effect_of
 from diagnose.reasoning.tables import Base
 from diagnose.reasoning.values import Finding, RemedyEffect
@@ -195,7 +195,7 @@ def _reading(finding: Finding, table: FindingTable) -> Reading:
             f"finding '{finding.finding}'",
             f"It has {', '.join(table.values)}",
         )
-    return Reading(table, likelihood, None if finding.said is None else table.values.index(finding.said))
+    return read(table, likelihood, None if finding.said is None else table.values.index(finding.said))
 
 
 def _factors(base: Base, piece: Piece) -> dict[int, float]:
@@ -209,9 +209,8 @@ def _factors(base: Base, piece: Piece) -> dict[int, float]:
 
 
 def _ranking(base: Base, belief: Belief, parameters: Parameters) -> Ranking:
-    one = belief.one
-    order = sorted(range(len(one)), key=lambda place: (-one[place], base.causes[place]))
-    ranked = tuple(Ranked(base.causes[place], float(one[place]), float(base.prior[place])) for place in order)
+    each = zip(base.causes, belief.one.tolist(), base.prior.tolist(), strict=True)
+    ranked = tuple(Ranked(*entry) for entry in sorted(each, key=lambda entry: (-entry[1], entry[0])))
     sets, heavy = belief.heaviest(parameters.kept_sets)
     together = tuple(
         Together(tuple(base.causes[place] for place in causes), float(weight))
