@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 _TINY = 1e-300
 _ALL_TRIPLES = 3000
-_FEWER_ODDS = 150
+_FEWER_ODDS = 80
 
 
 @dataclass(frozen=True, slots=True)
