@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diagnose.model.entries import Words
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.next_step import Plan
 
@@ -63,7 +64,7 @@ class LookMoment:
 
     place: str
     findings: tuple[str, ...]
-    why: tuple[str, ...]
+    why: tuple[Words, ...]
     plan: Plan | None = None
     first: bool = False
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from diagnose import history, moments
 from diagnose.cases import events as ev
+from diagnose.model.entries import Words
 from diagnose.model.observations import Answer
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.explanation import why_this_question
@@ -128,10 +129,18 @@ def _look(
 ) -> moments.LookMoment:
     place = consultation.knowledge.findings[findings[0]].place
     assessment = consultation.assessment
-    why = tuple(
-        why_this_question(name, assessment.base, assessment.ranking, consultation.knowledge) for name in findings
-    )
+    why = tuple(_why(consultation, name) for name in findings)
     return moments.LookMoment(place, findings, why, plan, first)
+
+
+def _why(consultation: Consultation, finding: str) -> Words:
+    """Return what a question is good for, for staff and for a customer."""
+    base, ranking = consultation.assessment.base, consultation.assessment.ranking
+    staff, customer = (
+        why_this_question(finding, base, ranking, consultation.knowledge, customer=for_customer)
+        for for_customer in (False, True)
+    )
+    return Words(staff=staff, customer=customer)
 
 
 def _planned(consultation: Consultation) -> moments.Moment | None:

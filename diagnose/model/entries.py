@@ -302,7 +302,8 @@ class RemedyEntry(Entry):
     """A remedy: ordered steps that whoever is at the clock is walked through.
 
     `works` is how often it cures the cause it is for; `opened` and `who` are the most that its steps
-    need; `stale` are findings it changes besides those linked to the causes that name it.
+    need; `stale` are findings it changes besides those linked to the causes that name it. A
+    helper is needed always, or for the `helper_families` only (a tall case, say).
     """
 
     title: Both
@@ -318,6 +319,7 @@ class RemedyEntry(Entry):
     parts: tuple[Id, ...] = ()
     cautions: tuple[Id, ...] = ()
     helper_needed: bool = False
+    helper_families: tuple[Id, ...] = ()
     applies: Applies = Applies()
     sources: tuple[str, ...] = Field(min_length=1)
     status: Status = "draft"

@@ -9,6 +9,7 @@ from diagnose.model.entries import RemedyEntry
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
 
 # Causes below this probability are left out of the list; the first three always stand in it.
@@ -40,6 +41,7 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
         shown, assessment.base, assessment.pieces, ranking, knowledge, assessment.conclusions, consultation.parameters
     )
     conclusions = assessment.conclusions
+    said = said_values(assessment.findings)
     return {
         "case": consultation.case.id,
         "edition": consultation.case.edition,
@@ -52,8 +54,8 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
         "route": _route(consultation),
         "cautions": cautions_shown(consultation),
         "contradictions": [
-            {"finding": item.finding, "value": item.value, "probability_wrong": item.wrong}
-            for item in doubtful_answers(ranking, assessment.pieces, knowledge)
+            {"finding": item.finding, "value": said.get(item.finding), "probability_wrong": item.wrong}
+            for item in doubtful_answers(ranking, consultation.parameters)
         ],
         "conflicts": [
             {"because": item.because, "grounds": [list(ground) for ground in item.grounds]}

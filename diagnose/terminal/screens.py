@@ -191,7 +191,7 @@ def _look(consultation: Consultation, wording: Wording, moment: moments.LookMome
     cautions = [name for finding in moment.findings for name in knowledge.findings[finding].cautions]
     lines.extend(caution_lines(consultation, wording, cautions))
     for letter, finding, why in zip(LETTERS, moment.findings, moment.why, strict=False):
-        lines.extend(_question(consultation, wording, letter, finding, why))
+        lines.extend(_question(consultation, wording, letter, finding, wording.text(why)))
     lines.append(Text(wording.say("look-hint"), style="dim"))
     return [*lines, *_standing(consultation, wording, moment)]
 

@@ -181,6 +181,8 @@ def second_opinion(consultation: Consultation, wording: Wording, words: str) -> 
         consultation.knowledge,
         assessment.conclusions,
         consultation.parameters,
+        consultation.situation.opened,
+        consultation.situation.closed,
     )
     lines: list[RenderableType] = [
         _share_line(wording, opinion.probability, wording.cause(cause), "bold"),
@@ -189,11 +191,11 @@ def second_opinion(consultation: Consultation, wording: Wording, words: str) -> 
         Text(wording.say("speaks-against")),
         *_reasons(opinion.against, wording),
     ]
-    for other, tell in opinion.mistaken_for:
-        title = wording.cause(other)
-        lines.append(screens.indented(wording.say("mistaken-line", cause=title, tell=tell), by=2))
-    if opinion.refuted_by is not None:
-        question = wording.question(opinion.refuted_by)
+    for alike in opinion.mistaken_for:
+        title = wording.cause(alike.cause)
+        lines.append(screens.indented(wording.say("mistaken-line", cause=title, tell=alike.tell), by=2))
+    if opinion.refuting is not None:
+        question = wording.question(opinion.refuting.finding)
         lines.append(Text(wording.say("refute-line", question=question), style="green"))
     return Group(*lines)
 
@@ -218,7 +220,6 @@ def why_not(consultation: Consultation, wording: Wording, words: str) -> Rendera
         assessment.ranking,
         consultation.knowledge,
         assessment.conclusions,
-        consultation.parameters,
     )
     lines: list[RenderableType] = [
         Text(wording.say("compare-line", one=wording.cause(first), other=wording.cause(other)), style="bold")
