@@ -80,7 +80,7 @@ class Conclusions:
     Parameters
     ----------
     firings : tuple of Firing
-        Every rule that fired, in the order of kind and id.
+        Every rule that fired, in the order of the ids.
     inferred : tuple of Finding
         Findings that follow from others and that nobody has answered.
     weights : mapping of str to float
