@@ -17,7 +17,7 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from diagnose.mechanics.pendulum import circular_error
@@ -223,22 +223,9 @@ def push_for(swing: float, escapement: Escapement) -> float:
 
 def _growth(swing: float, push: float, escapement: Escapement) -> float:
     """Return by how much the swing grows from one turn to the next, in beat."""
-    pushed = with_push(escapement, push)
+    pushed = replace(escapement, push=push)
     tick = next_tick(-swing, 0.0, 0.0, pushed)
     return -swing if tick is None else overswing_turn(tick, pushed).angle - swing
-
-
-def with_push(escapement: Escapement, push: float) -> Escapement:
-    """Return the escapement with another push.
-
-    Parameters
-    ----------
-    escapement : Escapement
-        The escapement.
-    push : float
-        Its new push [rad].
-    """
-    return Escapement(escapement.drop, escapement.lift_from, escapement.recoil, push, escapement.quality)
 
 
 def beat_in(swing: float, escapement: Escapement) -> float:

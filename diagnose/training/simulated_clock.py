@@ -130,6 +130,8 @@ class SimulatedClock:
         Rate at full power in beat, + gains [s/day].
     power : float
         Push of the train as a share of full power [1].
+    losses : float
+        Losses of the swing, as a multiple of the healthy ones: above 1 where something rubs [1].
     jitter_s, walk_s : float
         Spread of each tick by itself, and of each beat, which adds up [s].
     wheel_s : float
@@ -148,6 +150,7 @@ class SimulatedClock:
     beats_per_hour: float | None = None
     rate_s_per_day: float = 0.0
     power: float = 1.0
+    losses: float = 1.0
     jitter_s: float = 2e-4
     walk_s: float = 2e-5
     wheel_s: float = 0.0
@@ -194,7 +197,7 @@ class SimulatedClock:
     def escapement(self) -> motion.Escapement:
         """How the pendulum is pushed now."""
         full = self._at_full_power
-        return motion.with_push(full, full.push * self.power)
+        return replace(full, push=full.push * self.power, quality=full.quality / self.losses)
 
     @property
     def unit_s(self) -> float:
@@ -346,7 +349,7 @@ def _driven(swing: float, drop: float, recoil: bool, quality: float) -> motion.E
     """Return the escapement that keeps a swing going in beat."""
     lift_from = drop / 2
     bare = motion.Escapement(drop, lift_from, recoil, 0.0, quality)
-    return motion.with_push(bare, motion.push_for(swing, bare))
+    return replace(bare, push=motion.push_for(swing, bare))
 
 
 @lru_cache(maxsize=4096)

@@ -136,6 +136,12 @@ def test_swing_without_power_dies_and_the_last_tick_is_told():
     assert ticking.swing_deg[-1] < 1.6
 
 
+def test_a_clock_that_rubs_swings_less_by_the_root_of_its_losses():
+    # balance of energy of a recoil escapement: the work of a beat is the same at any swing
+    assert clock(losses=2.0).steady_swing_deg == pytest.approx(3 / math.sqrt(2), rel=2e-3)
+    assert not clock(losses=5.0).runs
+
+
 def test_free_swing_halves_in_point_22_q_periods():
     # derived: halving time = 0.22 x Q x period (amplitude)
     ticking = clock(power=1e-9, q=400, drop_deg=1.0).run(300, released_from="left", start_swing_deg=3)
