@@ -25,9 +25,9 @@ class Reach:
     causes: int
 
 
-NOW = Reach(triples=300, causes=20)
+NOW = Reach(triples=600, causes=30)
 """For a ranking: the rest of the triples is counted by pair corrections."""
-THROUGH_REMEDIES = Reach(triples=6000, causes=100)
+THROUGH_REMEDIES = Reach(triples=4000, causes=100)
 """For histories, which need every set by itself; the rest of the triples is left out."""
 LEFT_OUT_FACTOR = 1.5
 """Estimated tail of sets of four and more: this times z3^2 / z2 (covered the tail in all of 200 random nets)."""
