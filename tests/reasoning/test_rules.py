@@ -7,11 +7,9 @@ import time
 from pathlib import Path
 
 import pytest
-import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from diagnose.errors import KnowledgeError
 from diagnose.model.observations import Answer, ClockFacts, Measurement
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning import rules as rules_module
@@ -21,37 +19,24 @@ from diagnose.reasoning.rule_weights import odds_factor
 from diagnose.reasoning.rules import Conclusions, factors_from_firings, run_rules
 from diagnose.reasoning.tables import Base, compile_base
 from diagnose.reasoning.values import Finding
-from diagnose.settings import knowledge_folder
-
-SMALL = Path(__file__).parent / "small_knowledge"
+from tests.reasoning.small_cases import (
+    SMALL,
+    fresh,
+    ids,
+    said,
+    small_knowledge,
+    some_answers,
+)
 
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return read_knowledge(SMALL)
+    return small_knowledge()
 
 
 @pytest.fixture(scope="module")
 def base(knowledge: Knowledge) -> Base:
     return compile_base(knowledge, ClockFacts())
-
-
-def said(knowledge: Knowledge, **answers: str) -> tuple[Finding, ...]:
-    """Return findings of sure answers; underscores stand for hyphens."""
-    return findings_from([Answer(name.replace("_", "-"), value) for name, value in answers.items()], [], knowledge)
-
-
-def fresh(findings: tuple[Finding, ...], knowledge: Knowledge, base: Base) -> Conclusions:
-    """Return the conclusions of a network that has seen nothing before."""
-    run_rules((), knowledge, base)
-    return run_rules(findings, knowledge, base)
-
-
-def ids(conclusions: Conclusions, kind: str) -> list[str]:
-    return [firing.rule for firing in conclusions.firings if firing.kind == kind]
-
-
-# What fires -----------------------------------------------------------------------------------------
 
 
 def test_an_answer_fires_the_link_of_every_cause_that_speaks_of_it(knowledge: Knowledge, base: Base) -> None:
@@ -117,9 +102,6 @@ def test_a_clock_out_of_scope_is_named_with_the_reason(knowledge: Knowledge, bas
     assert conclusions.out_of_scope == "It runs on a battery; this advice is for mechanical clocks."
 
 
-# What follows ---------------------------------------------------------------------------------------
-
-
 def test_an_inferred_finding_feeds_the_links(knowledge: Knowledge, base: Base) -> None:
     conclusions = fresh(said(knowledge, weights_height="at-the-bottom"), knowledge, base)
     (inferred,) = conclusions.inferred
@@ -173,178 +155,6 @@ def test_what_was_seen_directly_counts_with_its_links_once(knowledge: Knowledge,
     seen = (0.97 * 0.97 + 0.03 * 0.03) / (0.97 * 0.005 + 0.03 * 0.995)
     assert conclusions.established == ("pin-missing",)
     assert link * conclusions.weights["pin-missing"] == pytest.approx(max(link, seen))
-
-
-# Contradictions -------------------------------------------------------------------------------------
-
-
-def small_folder(tmp_path: Path, rules: dict[str, object]) -> Path:
-    """Return a copy of the small knowledge with other rules."""
-    folder = tmp_path / "knowledge"
-    folder.mkdir()
-    for file in SMALL.glob("*.yaml"):
-        if file.name != "rules.yaml":
-            (folder / file.name).write_text(file.read_text())
-    (folder / "rules.yaml").write_text(yaml.safe_dump({"rules": rules}))
-    return folder
-
-
-def rule(kind: str, ground: str, seen: str, /, **target: str) -> dict[str, object]:
-    return {
-        "kind": kind,
-        "when": [{"finding": ground, "is": [seen]}],
-        "because": f"Because {ground} is {seen}.",
-        "sources": ["practice"],
-        "fires_on": [{ground: seen}],
-        "silent_on": [{ground: "nothing-like-it"}],
-        **target,
-    }
-
-
-def read_small(tmp_path: Path, **rules: dict[str, object]) -> tuple[Knowledge, Base]:
-    """Return knowledge with these rules; the example that stays silent is the other value."""
-    small = read_knowledge(SMALL)
-    for entry in rules.values():
-        (ground,) = entry["when"]  # type: ignore[misc]
-        others = [value for value in small.findings[ground["finding"]].values if value not in ground["is"]]
-        entry["silent_on"] = [{ground["finding"]: others[0]}]
-    knowledge = read_knowledge(small_folder(tmp_path, dict(rules)))
-    return knowledge, compile_base(knowledge, ClockFacts())
-
-
-def test_a_stated_contradiction_names_rule_and_grounds(knowledge: Knowledge, base: Base) -> None:
-    findings = said(knowledge, wound="run-down", runs_for="keeps-running")
-    (contradiction,) = fresh(findings, knowledge, base).contradictions
-    assert contradiction.name == "cannot-both-be"
-    assert contradiction.rules == ("run-down-cannot-keep-running",)
-    assert contradiction.grounds == (("wound", "run-down"), ("runs-for", "keeps-running"))
-
-
-def test_an_answer_against_an_inference_is_named(knowledge: Knowledge, base: Base) -> None:
-    findings = said(knowledge, weights_height="at-the-bottom", wound="wound")
-    (contradiction,) = fresh(findings, knowledge, base).contradictions
-    assert contradiction.name == "inferred-otherwise"
-    assert set(contradiction.grounds) == {("weights-height", "at-the-bottom"), ("wound", "wound")}
-
-
-def test_two_inferences_against_each_other_are_named_and_leave_no_answer(tmp_path: Path) -> None:
-    knowledge, base = read_small(
-        tmp_path,
-        up=rule("infer", "weights-height", "well-up", finding="wound", value="wound"),
-        down=rule("infer", "works-by", "battery", finding="wound", value="run-down"),
-    )
-    conclusions = fresh(said(knowledge, weights_height="well-up", works_by="battery"), knowledge, base)
-    (inferred,) = conclusions.inferred
-    assert [item.name for item in conclusions.contradictions] == ["inferred-twice"]
-    assert inferred.said is None
-    assert inferred.likelihood == pytest.approx((0.5, 0.5))
-
-
-def test_a_cause_both_seen_and_excluded_is_a_named_contradiction(tmp_path: Path) -> None:
-    knowledge, base = read_small(
-        tmp_path,
-        seen=rule("establish", "pallets", "dry", cause="not-wound"),
-        out=rule("exclude", "moved-lately", "no", cause="not-wound"),
-    )
-    conclusions = fresh(said(knowledge, pallets="dry", moved_lately="no"), knowledge, base)
-    assert [item.name for item in conclusions.contradictions] == ["established-and-excluded"]
-    assert math.isfinite(conclusions.weights["not-wound"])
-
-
-def test_two_causes_seen_that_exclude_each_other_are_a_named_contradiction(tmp_path: Path) -> None:
-    folder = small_folder(
-        tmp_path,
-        {
-            "one": rule("establish", "pallets", "dry", cause="not-wound"),
-            "two": rule("establish", "moved-lately", "no", cause="weights-sway"),
-        },
-    )
-    text = (folder / "causes.yaml").read_text()
-    old = "{finding: weights-sway, value: sway, often: probable,"
-    text = text.replace(old, f"{{finding: wound, value: never-ending, often: certain, why: Test.}}\n      - {old}")
-    (folder / "causes.yaml").write_text(text)
-    findings = (folder / "findings.yaml").read_text()
-    findings = findings.replace(
-        "wound: {staff: wound, normal: true}",
-        "wound: {staff: wound, normal: true}, never-ending: {staff: never ending}",
-    )
-    (folder / "findings.yaml").write_text(findings)
-    rules = yaml.safe_load((folder / "rules.yaml").read_text())
-    rules["rules"]["one"]["silent_on"] = [{"pallets": "smooth"}]
-    rules["rules"]["two"]["silent_on"] = [{"moved-lately": "yes"}]
-    (folder / "rules.yaml").write_text(yaml.safe_dump(rules))
-    knowledge = read_knowledge(folder)
-    base = compile_base(knowledge, ClockFacts())
-    conclusions = fresh(said(knowledge, pallets="dry", moved_lately="no"), knowledge, base)
-    (contradiction,) = conclusions.contradictions
-    assert contradiction.name == "established-apart"
-    assert "wound" in contradiction.because
-
-
-def test_everything_excluded_is_a_named_contradiction_and_the_ranking_stays_finite(tmp_path: Path) -> None:
-    causes = read_knowledge(SMALL).causes
-    knowledge, base = read_small(
-        tmp_path, **{f"out-{cause}": rule("exclude", "works-by", "battery", cause=cause) for cause in causes}
-    )
-    findings = said(knowledge, works_by="battery")
-    conclusions = fresh(findings, knowledge, base)
-    ranking = rank(base, [Piece(findings, conclusions.weights)])
-    assert [item.name for item in conclusions.contradictions] == ["all-excluded"]
-    assert all(math.isfinite(entry.probability) for entry in ranking.causes)
-
-
-# Counting once --------------------------------------------------------------------------------------
-
-
-def test_of_two_rules_on_one_answer_the_stronger_counts(tmp_path: Path) -> None:
-    knowledge, base = read_small(
-        tmp_path,
-        little=rule("support", "pallets", "dry", cause="not-wound", factor="little"),
-        clearly=rule("support", "pallets", "dry", cause="not-wound", factor="clearly"),
-    )
-    conclusions = fresh(said(knowledge, pallets="dry"), knowledge, base)
-    assert sorted(ids(conclusions, "support")) == ["clearly", "little"]
-    assert conclusions.weights == {"not-wound": 4.0}
-
-
-def test_two_rules_on_different_answers_both_count(tmp_path: Path) -> None:
-    knowledge, base = read_small(
-        tmp_path,
-        one=rule("support", "pallets", "dry", cause="not-wound", factor="little"),
-        two=rule("support", "moved-lately", "no", cause="not-wound", factor="clearly"),
-    )
-    conclusions = fresh(said(knowledge, pallets="dry", moved_lately="no"), knowledge, base)
-    assert conclusions.weights == {"not-wound": 8.0}
-
-
-def test_an_answer_and_what_is_inferred_from_it_count_once(tmp_path: Path) -> None:
-    knowledge, base = read_small(
-        tmp_path,
-        first=rule("infer", "weights-height", "at-the-bottom", finding="wound", value="run-down"),
-        direct=rule("support", "weights-height", "at-the-bottom", cause="case-rocks", factor="clearly"),
-        through=rule("support", "wound", "run-down", cause="case-rocks", factor="clearly"),
-    )
-    conclusions = fresh(said(knowledge, weights_height="at-the-bottom"), knowledge, base)
-    assert conclusions.weights == {"case-rocks": 4.0}
-
-
-def test_the_reader_refuses_support_on_top_of_a_link(tmp_path: Path) -> None:
-    with pytest.raises(KnowledgeError, match="a second time"):
-        read_small(tmp_path, twice=rule("support", "wound", "run-down", cause="not-wound", factor="little"))
-
-
-# Neither order nor history --------------------------------------------------------------------------
-
-
-def some_answers(knowledge: Knowledge) -> st.SearchStrategy[list[Answer]]:
-    """Return answers to some findings, in any order, with any certainty."""
-    values = {name: tuple(entry.values) for name, entry in knowledge.findings.items()}
-    one = st.sampled_from(sorted(values)).flatmap(
-        lambda name: st.builds(
-            Answer, st.just(name), st.sampled_from(values[name]), st.sampled_from(["sure", "think-so"])
-        )
-    )
-    return st.lists(one, max_size=14, unique_by=lambda answer: answer.finding)
 
 
 STRATEGY = some_answers(read_knowledge(SMALL))
@@ -409,51 +219,6 @@ def test_without_the_firing_of_a_link_the_factor_is_another(knowledge: Knowledge
     silenced = Conclusions(firings=())
     assert factors_from_firings(conclusions, findings, knowledge, base)["not-wound"] > 5
     assert factors_from_firings(silenced, findings, knowledge, base)["not-wound"] == 1
-
-
-# The examples of the rules, through the real engine ---------------------------------------------------
-
-
-def examples(folder: Path) -> list[tuple[str, dict[str, str], bool]]:
-    """Return rule, example and whether it must fire, for each example of each rule file."""
-    found = []
-    for file in sorted(folder.rglob("*.yaml")):
-        content = yaml.load(file.read_text(), Loader=yaml.CSafeLoader)
-        for name, entry in ((content or {}).get("rules") or {}).items():
-            found.extend((name, example, True) for example in entry["fires_on"])
-            found.extend((name, example, False) for example in entry["silent_on"])
-    return found
-
-
-def fired(name: str, example: dict[str, str], knowledge: Knowledge) -> bool:
-    answers = [Answer(finding, value) for finding, value in example.items()]
-    # A rule about a cause needs a clock that has it: nothing known of the clock leaves all causes in.
-    base = compile_base(knowledge, ClockFacts())
-    findings = findings_from(answers, [], knowledge)
-    return name in {firing.rule for firing in run_rules(findings, knowledge, base).firings}
-
-
-@pytest.mark.parametrize(("name", "example", "fires"), examples(SMALL))
-def test_each_rule_of_the_small_knowledge_fires_on_its_examples_only(
-    name: str, example: dict[str, str], fires: bool, knowledge: Knowledge
-) -> None:
-    assert fired(name, example, knowledge) is fires
-
-
-def test_each_rule_of_the_knowledge_fires_on_its_examples_only() -> None:
-    knowledge = read_knowledge(check=False)
-    base = compile_base(knowledge, ClockFacts())
-    wrong = []
-    for name, example, fires in examples(knowledge_folder()):
-        answers = [Answer(finding, value) for finding, value in example.items()]
-        findings = findings_from(answers, [], knowledge)
-        firings = {firing.rule for firing in run_rules(findings, knowledge, base).firings}
-        if (name in firings) is not fires:
-            wrong.append((name, example, "must fire" if fires else "must stay silent"))
-    assert wrong == []
-
-
-# The engine -----------------------------------------------------------------------------------------
 
 
 def test_the_name_lent_to_the_old_frozendict_is_taken_back() -> None:
