@@ -44,11 +44,13 @@ FILES = (
     ("parts", ("suspension",)),
 )
 PATHS = [f"{folder}/{name}.yaml" for folder, names in FILES for name in names]
+SIDE_NAMED = re.compile(r"\b(to the|your|its) (left|right)\b|\b(left|right) side\b(?! out)|left-hand|right-hand")
 FORCE = re.compile(r"\b(bend|squeez\w*|pry|file|hammer|tap|screw|pliers|push the pin|pull the pin)\b")
 
 
 @lru_cache(maxsize=1)
 def knowledge() -> Knowledge:
+    """The shipped knowledge; links between entries are checked where the reading is tested."""
     return read_knowledge(check=False)
 
 
@@ -207,7 +209,7 @@ def test_left_and_right_are_said_from_a_named_place() -> None:
     for key, entry in remedies():
         for step in entry.steps:
             said = " ".join(text.staff + " " + (text.customer or "") for text in texts_of(step))
-            if re.search(r"\b(to the|your|its) (left|right)\b|\b(left|right) side\b(?! out)|left-hand|right-hand", said):
+            if SIDE_NAMED.search(said):
                 assert step.viewed_from is not None, f"{key}: {said}"
 
 
