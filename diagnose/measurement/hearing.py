@@ -1,0 +1,166 @@
+"""Both kinds of beat heard together: the plainer kind shows where the fainter one must be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement.arrival import NARROW_S, Arrivals, scatter_of, time_arrivals
+from diagnose.measurement.numbering import Lattice, follow
+from diagnose.measurement.onsets import Onsets
+from diagnose.measurement.period import Swing
+from diagnose.measurement.reference import Reference, find_reference
+from diagnose.measurement.windows import TINY, Windows, noise_spectrum
+
+_PLAIN_SHARE = 0.5
+_STEADY_S = 6e-4
+"""A clock whose beats scatter less than this lets the faint kind be looked for in a narrow place."""
+_NARROWEST_S = 6e-4
+_SEARCH_SIGMAS = 4.0
+_FAINT_SIGNAL = 12.0
+_NEIGHBORS = 7
+_SILENT_SIGNAL = 5.0
+_SILENT_SIGNAL_NARROW = 3.4
+_SILENT_SHARE = 0.12
+_SILENT_NEIGHBORS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """All beats of one kind, tick or tock.
+
+    Parameters
+    ----------
+    swings : int array (N,)
+        Number of the swing each belongs to.
+    arrivals : Arrivals
+        Their times.
+    reference : Reference
+        Instant of the drop within the mean beat.
+    heard : bool array (N,)
+        Which of them sound; the others are silent.
+    """
+
+    swings: NDArray[np.intp]
+    arrivals: Arrivals
+    reference: Reference
+    heard: NDArray[np.bool_]
+
+    def times_s(self) -> NDArray[np.float64]:
+        """Return the instants of the drop, shape (N,) [s]."""
+        return self.arrivals.times_s + self.reference.instant_s
+
+    def energy_db(self) -> float:
+        """Return the energy of the mean beat [dB]."""
+        return 10.0 * float(np.log10(np.sum(np.square(np.abs(self.arrivals.template))) + TINY))
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What was heard of a clock.
+
+    Parameters
+    ----------
+    kinds : tuple of Kind
+        The two kinds of beat, or one where only one in a swing can be heard.
+    lattice : Lattice
+        Where the beats were expected.
+    likeness_of_kinds : float
+        How alike the mean beats of the two kinds are, 1 for the same.
+    """
+
+    kinds: tuple[Kind, ...]
+    lattice: Lattice
+    likeness_of_kinds: float
+
+
+def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], swing: Swing) -> Heard:
+    """Return the times of all beats that belong to a swing.
+
+    Parameters
+    ----------
+    windows : Windows
+        Access to the sound.
+    onsets : Onsets
+        Its detection function.
+    strength : array (F,)
+        The detection function of all bands, weighed for this swing.
+    swing : Swing
+        Period and phases of the full swing.
+    """
+    lattice = follow(strength, onsets.first_s, swing)
+    noise = noise_spectrum(windows, lattice.times_s[:, : swing.audible])
+    rows, expected, first = [], [], []
+    for kind in range(swing.audible):
+        places_s = lattice.times_s[:, kind]
+        inside = np.flatnonzero(windows.inside(places_s))
+        height = lattice.heights[inside, kind]
+        plain = height >= _PLAIN_SHARE * np.median(height)
+        rows.append(inside)
+        expected.append((places_s[inside], plain))
+        first.append(time_arrivals(windows, places_s[inside], plain, noise))
+    timed = first
+    narrow = False
+    if swing.audible == 2:
+        timed, narrow = _again_together(windows, expected, rows, first, noise)
+    kinds = tuple(_kind(row, arrivals, narrow) for row, arrivals in zip(rows, timed, strict=True))
+    alike = _alike(windows, timed[0], timed[1]) if len(timed) == 2 else 0.0
+    return Heard(kinds, lattice, alike)
+
+
+def _again_together(
+    windows: Windows,
+    expected: list[tuple[NDArray[np.float64], NDArray[np.bool_]]],
+    rows: list[NDArray[np.intp]],
+    first: list[Arrivals],
+    noise: NDArray[np.float64],
+) -> tuple[list[Arrivals], bool]:
+    """Return the times of both kinds, looked for where the plainer kind shows that they must be."""
+    signals = [float(np.median(arrivals.signal)) for arrivals in first]
+    plainer = int(np.argmax(signals))
+    places_s, plain = expected[plainer]
+    shifts = first[plainer].times_s - places_s
+    trend = _running_median(shifts)
+    scatter_s = scatter_of(first[plainer].times_s[plain])
+    if scatter_s > _STEADY_S or min(signals) >= _FAINT_SIGNAL or len(shifts) < 2 * _NEIGHBORS:
+        return first, False
+    search_s = float(np.clip(_SEARCH_SIGMAS * scatter_s, _NARROWEST_S, NARROW_S))
+    again = []
+    for (own_s, own_plain), own_rows in zip(expected, rows, strict=True):
+        moved = own_s + np.interp(own_rows, rows[plainer], trend)
+        again.append(time_arrivals(windows, moved, np.ones_like(own_plain), noise, search_s))
+    return again, True
+
+
+def _running_median(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the median of each value with its neighbors on both sides."""
+    padded = np.pad(values, _NEIGHBORS, mode="edge")
+    views = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEIGHBORS + 1)
+    return np.asarray(np.median(views, axis=1))
+
+
+def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool) -> Kind:
+    """Return one kind of beat with the instant of its drop and which beats are silent."""
+    found = find_reference(arrivals.shape, arrivals.zero, arrivals.shape_hz, arrivals.noise_level)
+    least = _SILENT_SIGNAL_NARROW if narrow else _SILENT_SIGNAL
+    usual = np.array(
+        [
+            np.median(arrivals.loudness[max(0, index - _SILENT_NEIGHBORS) : index + _SILENT_NEIGHBORS + 1])
+            for index in range(len(rows))
+        ]
+    )
+    heard = (arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual)
+    return Kind(rows, arrivals, found, heard)
+
+
+def _alike(windows: Windows, one: Arrivals, other: Arrivals) -> float:
+    """Return the normalized correlation of the mean beats of both kinds at their best shift."""
+    from scipy import fft
+
+    product = one.template * np.conj(other.template)
+    size = int(fft.next_fast_len(4 * windows.length, real=True))
+    top = float(np.max(fft.irfft(product, size)) * size / 2.0)
+    energies = [float(np.sum(np.square(np.abs(arrivals.template)))) for arrivals in (one, other)]
+    return top / max(float(np.sqrt(energies[0] * energies[1])), TINY)

@@ -1,0 +1,173 @@
+"""Whether what was heard is a pendulum clock at all, and what a person should be told about it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement import named_results
+from diagnose.measurement.fitting import Fit
+from diagnose.measurement.named_results import Refusal
+from diagnose.measurement.ticks import Ticks
+
+BALANCE_FROM = 11_500.0
+"""Beats per hour above which a train is a balance wheel's: a pendulum for it would be under 10 cm long."""
+LEAST_BEATS = 6
+_LEAST_BEATS_UNEVEN = 4
+_SCATTER_SHARE = 0.03
+_HEARD_SHARE = 0.4
+_LEAST_SCORE = 14.0
+_LEAST_CONTRAST = 6.0
+_SECOND_S = 1.0
+_SECOND_SPAN = 5e-3
+_SECOND_EXACT = 1.5e-4
+_SECOND_EVEN = 5e-3
+_SECOND_EVEN_EXACT = 5e-4
+_SECOND_STEADY_S = 1.5e-4
+_SECOND_BEATS = 12
+_ALIKE = 0.85
+_FADING_DB = -6.0
+_STOPPED_BEATS = 4.0
+_SHARE_SILENT = 0.9
+_CHANGE_SIGMAS = 4.0
+_CHANGE_PERCENT = 0.5
+_HALF_BEATS = 8
+
+
+def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> Refusal | None:
+    """Return why what was heard gives no figure, or None where it does.
+
+    Parameters
+    ----------
+    ticks : Ticks
+        What was heard.
+    fit : Fit, optional
+        Its fit.
+    nominal : float, optional
+        Beats per hour that somebody gave [1/h].
+    drawn : bool
+        Whether somebody drew the bob aside and let it go: then it is a pendulum.
+    """
+    swing = ticks.swing
+    if swing is None or swing.score < _LEAST_SCORE or swing.contrast < _LEAST_CONTRAST:
+        return named_results.no_ticks()
+    if fit is None or len(ticks.times_s) < _LEAST_BEATS_UNEVEN:
+        return named_results.too_few(len(ticks.times_s), ticks.seconds)
+    per_hour = 3600.0 / fit.period_s
+    known = nominal is not None and not swing.nominal_ignored
+    if per_hour > BALANCE_FROM and not known:
+        return named_results.balance_wheel(per_hour)
+    if not known and not drawn and _one_a_second(ticks, fit):
+        return named_results.one_a_second(_doubt(ticks))
+    return _not_a_clock(ticks, fit)
+
+
+def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
+    """Return why the beats are not those of a clock, or None."""
+    scatter = float(np.hypot(fit.scatter_s, fit.wander_s)) / fit.period_s
+    share = len(ticks.numbers) / (int(ticks.numbers[-1]) + 1)
+    if scatter > _SCATTER_SHARE:
+        return named_results.not_a_clock(
+            f"Something repeats, but its beats come irregularly by {100 * scatter:.0f} % of a beat; "
+            "a clock's come within 1 or 2 %."
+        )
+    if share < _HEARD_SHARE:
+        return named_results.not_a_clock(
+            f"Something repeats, but {100 * (1 - share):.0f} % of its beats are not there."
+        )
+    if len(ticks.times_s) < LEAST_BEATS:
+        return named_results.too_few(len(ticks.times_s), ticks.seconds)
+    return None
+
+
+def _one_a_second(ticks: Ticks, fit: Fit) -> bool:
+    """Return whether this is one even tick a second, so far as sound can tell."""
+    off = abs(fit.period_s / _SECOND_S - 1.0)
+    uneven = 2.0 * abs(fit.half_s) / fit.period_s
+    if off > _SECOND_SPAN or uneven > _SECOND_EVEN:
+        return False
+    if len(ticks.times_s) < _SECOND_BEATS or ticks.likeness_of_kinds > _ALIKE:
+        return True
+    steady = float(np.hypot(fit.scatter_s, fit.wander_s)) < _SECOND_STEADY_S
+    return off < _SECOND_EXACT and uneven < _SECOND_EVEN_EXACT and steady
+
+
+def _doubt(ticks: Ticks) -> str:
+    """Return how sure it is that one tick a second is no pendulum."""
+    if len(ticks.times_s) < _SECOND_BEATS:
+        return "So few beats cannot tell it from a seconds pendulum in perfect beat, but that is rare."
+    if ticks.likeness_of_kinds > _ALIKE:
+        return "Tick and tock sound the same, which two pallets hardly ever do."
+    return "It keeps time and beat more exactly than a pendulum that nobody has just set."
+
+
+def train_warnings(ticks: Ticks, fit: Fit, drawn: bool) -> tuple[str, ...]:
+    """Return what a person should know about the train of beats."""
+    found: list[str] = []
+    if ticks.swing is not None and ticks.swing.audible < 2:
+        found.append(
+            "Only one beat in each swing can be heard, so the beat error cannot be measured. Move the phone to the "
+            "other side of the movement and record again."
+        )
+    if abs(fit.period_s - _SECOND_S) < _SECOND_SPAN and not drawn:
+        found.append("It beats about once a second; if it is a battery clock these figures mean nothing.")
+    if len(np.unique(ticks.segments)) > 1:
+        found.append("The recording jumps: it was cut, repeated, or lost a piece. Each piece was measured by itself.")
+    whole = int(ticks.numbers[-1]) + 1
+    if len(ticks.numbers) < _SHARE_SILENT * whole:
+        found.append(f"{whole - len(ticks.numbers)} of {whole} beats could not be heard.")
+    found += _ending(ticks, fit)
+    found += [
+        f"Something louder than the ticks sounds from {start:.1f} to {end:.1f} s (a strike, a chime or a voice)."
+        for start, end in ticks.loud_s
+    ]
+    changed = _changing(ticks, fit)
+    if changed:
+        found.append(changed)
+    return tuple(found)
+
+
+def _ending(ticks: Ticks, fit: Fit) -> list[str]:
+    """Return warnings of beats that fade or stop."""
+    left_s = ticks.seconds - float(ticks.times_s[-1])
+    if left_s > max(_STOPPED_BEATS * fit.period_s, 2.0):
+        return [f"The ticks end at {ticks.times_s[-1]:.1f} s, {left_s:.0f} s before the recording does: did it stop?"]
+    loudness_db = 20.0 * np.log10(np.maximum(ticks.loudness, 1e-3))
+    quarter = max(len(loudness_db) // 4, 1)
+    change_db = float(np.median(loudness_db[-quarter:]) - np.median(loudness_db[:quarter]))
+    if len(loudness_db) >= 2 * LEAST_BEATS and change_db < _FADING_DB:
+        return [
+            f"The ticks grow fainter by {-change_db:.0f} dB in this recording: the swing may be dying, or the phone "
+            "was moved."
+        ]
+    return []
+
+
+def _changing(ticks: Ticks, fit: Fit) -> str | None:
+    """Return a warning where the beat error of the second half differs from that of the first."""
+    rows = np.flatnonzero(fit.kept) if len(fit.kept) == len(ticks.times_s) else np.arange(len(ticks.times_s))
+    half = len(rows) // 2
+    if half < _HALF_BEATS:
+        return None
+    one, one_sigma = _unevenness(ticks, rows[:half])
+    other, other_sigma = _unevenness(ticks, rows[half:])
+    apart = abs(one - other)
+    if apart > _CHANGE_SIGMAS * float(np.hypot(one_sigma, other_sigma)) and apart > _CHANGE_PERCENT:
+        return (
+            f"The beat changes while you listen: {abs(one):.1f} % out in the first half, {abs(other):.1f} % "
+            "in the second."
+        )
+    return None
+
+
+def _unevenness(ticks: Ticks, rows: NDArray[np.intp]) -> tuple[float, float]:
+    """Return beat error, signed by even and odd, and its uncertainty from some of the beats [%]."""
+    steps = np.diff(ticks.numbers[rows])
+    intervals = np.diff(ticks.times_s[rows])[steps == 1]
+    even = (ticks.numbers[rows][:-1] % 2 == 0)[steps == 1]
+    if even.sum() < 3 or (~even).sum() < 3:
+        return 0.0, np.inf
+    first, second = np.median(intervals[even]), np.median(intervals[~even])
+    whole = first + second
+    spreads = [some.std() / np.sqrt(len(some)) for some in (intervals[even], intervals[~even])]
+    return float(100.0 * (first - second) / whole), float(100.0 * np.hypot(*spreads) / whole)

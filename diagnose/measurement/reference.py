@@ -1,0 +1,119 @@
+"""Which instant of a beat is "the" instant: the drop of the tooth, the first strong impact of the mean beat.
+
+A matched filter compares beats of one kind with one another. The beat error compares the two kinds, so both need the
+same physical instant; a beat is often several impacts, and taking a late one on one side only is the way to a beat
+error that is wrong by tens of milliseconds. So rivals are kept and told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+_STRONG = 0.40
+"""The first strong impact is the first that reaches this share of the loudest part."""
+_FOOT = 0.25
+"""Its instant is where, going back from there, the loudness falls to this share."""
+_OTHER_RULES = ((0.40, 0.15), (0.50, 0.35), (0.60, 0.25), (0.30, 0.20))
+_LEAST_UNCERTAINTY_S = 8e-5
+_RIVAL_APART_S = 6e-3
+_RIVAL_EARLY_APART_S = 12e-3
+_RIVAL_EARLY = 0.10
+"""An earlier impact this loud, well apart, may be the drop and the loud one its echo."""
+_RIVAL_LATE = 0.70
+"""A later impact must be about as loud as the first to be taken for the drop."""
+_RIVALS_MOST = 2
+_RISE_FACTOR = 2.0
+_RISE_WITHIN_S = 4e-3
+_ABOVE_NOISE = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """The instant of the drop in a mean beat.
+
+    Parameters
+    ----------
+    instant_s : float
+        Relative to the template's zero [s].
+    uncertainty_s : float
+        How far other sensible rules put it elsewhere, at least 0.08 ms [s].
+    rivals_s : tuple of float
+        Instants of other impacts that might be the drop, relative to the template's zero [s].
+    """
+
+    instant_s: float
+    uncertainty_s: float
+    rivals_s: tuple[float, ...] = ()
+
+
+def find_reference(shape: NDArray[np.float64], zero: int, rate_hz: float, noise_level: float = 0.0) -> Reference:
+    """Return the instant of the first strong impact of a mean beat, its uncertainty and its rivals.
+
+    Parameters
+    ----------
+    shape : array (L,)
+        Amplitude of the mean beat over time.
+    zero : int
+        Sample that counts as time zero.
+    rate_hz : float
+        Samples per second of `shape` [Hz].
+    noise_level : float
+        Noise left in `shape`.
+    """
+    top = float(shape.max()) if len(shape) else 0.0
+    if top <= 0.0:
+        return Reference(0.0, _RIVAL_APART_S)
+    chosen = _instant(shape, top, _STRONG, _FOOT)
+    others = [_instant(shape, top, strong, foot) for strong, foot in _OTHER_RULES]
+    # A rule that lands on another impact tells of a rival, not of the width of this one.
+    near = [other - chosen for other in others if abs(other - chosen) < _RIVAL_APART_S / 2.0 * rate_hz]
+    spread_s = float(np.sqrt(np.mean(np.square(near)))) / rate_hz if near else 0.0
+    uncertainty_s = float(np.hypot(_LEAST_UNCERTAINTY_S, spread_s / 2.0))
+    rivals = _rivals(shape, top, chosen, rate_hz, max(noise_level * _ABOVE_NOISE, 0.0))
+    return Reference((chosen - zero) / rate_hz, uncertainty_s, tuple((rival - zero) / rate_hz for rival in rivals))
+
+
+def _instant(shape: NDArray[np.float64], top: float, strong: float, foot: float) -> float:
+    """Return where the shape, going back from its first strong impact, falls to a share of its top [samples]."""
+    index = int(np.argmax(shape >= strong * top))
+    while index > 0 and shape[index] > foot * top:
+        index -= 1
+    rise = float(shape[index + 1] - shape[index]) if index + 1 < len(shape) else 0.0
+    part = (foot * top - float(shape[index])) / rise if rise > 0 else 0.0
+    return index + float(np.clip(part, 0.0, 1.0))
+
+
+def _rivals(shape: NDArray[np.float64], top: float, chosen: float, rate_hz: float, floor: float) -> list[float]:
+    """Return the starts of other impacts that might be the drop [samples]."""
+    within = max(round(_RISE_WITHIN_S * rate_hz), 2)
+    found: list[tuple[float, float]] = []
+    first_height = float(shape[int(chosen) : int(chosen) + within].max())
+    for peak in _peaks(shape, within):
+        height = float(shape[peak])
+        before = shape[max(peak - within, 0) : peak + 1]
+        if height < floor or height < _RISE_FACTOR * float(before.min()):
+            continue
+        start = peak - within + _last_below(before, 0.5 * (height + float(before.min())))
+        apart_s = (start - chosen) / rate_hz
+        early = apart_s < -_RIVAL_EARLY_APART_S and height >= _RIVAL_EARLY * top
+        late = apart_s > _RIVAL_APART_S and height >= _RIVAL_LATE * first_height
+        if early or late:
+            found.append((height, float(start)))
+    return [start for _, start in sorted(found, reverse=True)[:_RIVALS_MOST]]
+
+
+def _peaks(shape: NDArray[np.float64], within: int) -> list[int]:
+    """Return the places that are the highest of their neighborhood."""
+    from scipy import ndimage
+
+    highest = ndimage.maximum_filter1d(shape, 2 * within + 1, mode="nearest")
+    return [int(index) for index in np.flatnonzero((shape == highest) & (shape > 0))]
+
+
+def _last_below(before: NDArray[np.float64], level: float) -> int:
+    """Return the last place of a rise that is still below a level."""
+    below = np.flatnonzero(before < level)
+    return int(below[-1]) + 1 if len(below) else 0

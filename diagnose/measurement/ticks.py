@@ -1,0 +1,251 @@
+"""From a recording to numbered beats: which were heard, when, and how sure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement import named_results
+from diagnose.measurement.hearing import Heard, Kind, hear_beats
+from diagnose.measurement.named_results import Refusal
+from diagnose.measurement.numbering import smoothed
+from diagnose.measurement.onsets import STEP_S, Onsets, hear_onsets
+from diagnose.measurement.period import LONGEST_SWING_S, Swing, find_swing
+from diagnose.measurement.recording import Recording
+from diagnose.measurement.windows import Windows
+
+LEAST_SECONDS = 2.0
+_NEEDED_S = 10.0
+_SILENT_DB = -100.0
+_FAINT_KIND_DB = -26.0
+"""A second sound fainter than this beside the first is not the other beat of a pendulum."""
+_STRAY_SHARE = 0.35
+_STRAY_APART_S = 0.07
+_STRAY_MERGE_S = 0.08
+_RIVALS_DIFFER_S = 3e-3
+_SMALLEST_SIGMA_S = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Ticks:
+    """The beats of a clock heard in a recording.
+
+    Parameters
+    ----------
+    times_s : array (N,)
+        Instants of the drops [s].
+    numbers : int array (N,)
+        Number of each beat, counted from the first heard; a silent beat leaves a gap.
+    strength : array (N,)
+        Output of the matched filter over its noise.
+    loudness : array (N,)
+        Amplitude beside the mean beat of its kind.
+    sigmas_s : array (N,)
+        Standard uncertainty of each time from noise [s].
+    segments : int array (N,)
+        Number of the unbroken piece of recording each belongs to.
+    likeness : array (N,)
+        How alike each is to the mean beat of its kind.
+    seconds : float
+        Length of the recording [s].
+    swing : Swing, optional
+        Period and phases it was found by.
+    reference_s : float
+        Standard uncertainty of the instant of the drop of one kind against the other [s].
+    rivals_s : tuple of float
+        Other values of (odd minus even) instants, where two impacts compete for the drop [s].
+    likeness_of_kinds : float
+        How alike the mean tick and the mean tock are.
+    kinds_db : float
+        Loudness of the odd beats over that of the even ones [dB].
+    strays_s : array (M,)
+        Times of other sudden sounds [s].
+    loud_s : array (K, 2)
+        Starts and ends of stretches with something louder than the clock [s].
+    warnings : tuple of str
+        What a person should know about the recording.
+    refusal : Refusal, optional
+        Why there is no number.
+    """
+
+    times_s: NDArray[np.float64]
+    numbers: NDArray[np.intp]
+    strength: NDArray[np.float64]
+    loudness: NDArray[np.float64]
+    sigmas_s: NDArray[np.float64]
+    segments: NDArray[np.intp]
+    likeness: NDArray[np.float64]
+    seconds: float
+    swing: Swing | None = None
+    reference_s: float = 0.0
+    rivals_s: tuple[float, ...] = ()
+    likeness_of_kinds: float = 0.0
+    kinds_db: float = 0.0
+    strays_s: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    loud_s: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+    warnings: tuple[str, ...] = ()
+    refusal: Refusal | None = None
+
+
+def nothing_heard(seconds: float, refusal: Refusal, warnings: tuple[str, ...] = ()) -> Ticks:
+    """Return the value that stands for no ticks, with its reason."""
+    none = np.empty(0)
+    whole = np.empty(0, np.intp)
+    return Ticks(none, whole, none, none, none, whole, none, seconds, warnings=warnings, refusal=refusal)
+
+
+def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
+    """Return the numbered beats of the clock in a recording, or a named reason why there are none.
+
+    Parameters
+    ----------
+    recording : Recording
+        Sound.
+    nominal : float, optional
+        Beats per hour of the train, where known: it helps in noise and is not taken on trust [1/h].
+    """
+    warnings = recording.warnings
+    if recording.seconds < LEAST_SECONDS:
+        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
+    onsets = hear_onsets(recording.samples, recording.rate_hz)
+    if onsets.loudness_db < _SILENT_DB:
+        return nothing_heard(recording.seconds, named_results.silent(onsets.loudness_db), warnings)
+    swing = find_swing(onsets, nominal)
+    if swing is None:
+        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
+    windows = Windows(recording.samples, recording.rate_hz)
+    strength = onsets.strength(swing.weights)
+    heard = hear_beats(windows, onsets, strength, swing)
+    heard, swing = _without_false_second(windows, onsets, strength, heard, swing, nominal)
+    if swing.nominal_ignored and nominal is not None:
+        warnings = (
+            *warnings,
+            f"What is heard does not fit {nominal:.0f} beats an hour; the beats per hour given were not used.",
+        )
+    return _numbered(recording, onsets, strength, heard, swing, warnings)
+
+
+def _without_false_second(
+    windows: Windows,
+    onsets: Onsets,
+    strength: NDArray[np.float64],
+    heard: Heard,
+    swing: Swing,
+    nominal: float | None,
+) -> tuple[Heard, Swing]:
+    """Return what was heard with a second sound that is far too faint to be a beat taken out."""
+    if swing.audible < 2:
+        return heard, swing
+    levels = [kind.energy_db() for kind in heard.kinds]
+    if abs(levels[1] - levels[0]) < -_FAINT_KIND_DB:
+        return heard, swing
+    louder = int(np.argmax(levels))
+    alone_s = swing.period_s
+    first = swing.phases[louder]
+    given = nominal is not None and not swing.nominal_ignored
+    if given or 2.0 * alone_s > LONGEST_SWING_S:
+        single = _changed(swing, alone_s, (first, (first + 0.5) % 1.0), audible=1)
+    else:
+        single = _changed(swing, 2.0 * alone_s, (first / 2.0, (first / 2.0 + 0.5) % 1.0), audible=2)
+    return hear_beats(windows, onsets, strength, single), single
+
+
+def _changed(swing: Swing, period_s: float, phases: tuple[float, float], audible: int) -> Swing:
+    """Return a swing with another period and other phases."""
+    return Swing(
+        period_s,
+        phases,
+        swing.start_s,
+        audible,
+        audible == 2,
+        swing.score,
+        swing.contrast,
+        swing.weights,
+        swing.nominal_ignored,
+    )
+
+
+def _numbered(
+    recording: Recording,
+    onsets: Onsets,
+    strength: NDArray[np.float64],
+    heard: Heard,
+    swing: Swing,
+    warnings: tuple[str, ...],
+) -> Ticks:
+    """Return the beats of both kinds in order of time, numbered from the first heard."""
+    parts = [(kind, place) for place, kind in enumerate(heard.kinds)]
+    times = np.concatenate([kind.times_s()[kind.heard] for kind, _ in parts])
+    numbers = np.concatenate([2 * kind.swings[kind.heard] + place for kind, place in parts])
+    if not len(times):
+        return nothing_heard(recording.seconds, named_results.no_ticks(), warnings)
+    order = np.argsort(numbers)
+    first = int(numbers.min())
+    joined = {
+        name: np.concatenate([getattr(kind.arrivals, name)[kind.heard] for kind, _ in parts])[order]
+        for name in ("signal", "loudness", "sigmas_s", "likeness")
+    }
+    reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, first % 2 == 1)
+    strays_s = _strays(strength, onsets.first_s, times, heard.lattice.heights)
+    return Ticks(
+        times[order],
+        (numbers[order] - first).astype(np.intp),
+        joined["signal"],
+        joined["loudness"],
+        np.maximum(joined["sigmas_s"], _SMALLEST_SIGMA_S),
+        heard.lattice.segments[numbers[order] // 2],
+        joined["likeness"],
+        recording.seconds,
+        swing,
+        reference_s,
+        rivals_s,
+        heard.likeness_of_kinds,
+        kinds_db,
+        strays_s,
+        onsets.loud_stretches(),
+        warnings,
+    )
+
+
+def _between_kinds(kinds: tuple[Kind, ...], turned: bool) -> tuple[float, tuple[float, ...], float]:
+    """Return the uncertainty of one kind's drop against the other's, rival differences and loudness [s, dB]."""
+    if len(kinds) < 2:
+        return 0.0, (), 0.0
+    even, odd = (kinds[1], kinds[0]) if turned else (kinds[0], kinds[1])
+    uncertainty_s = float(np.hypot(even.reference.uncertainty_s, odd.reference.uncertainty_s))
+    rivals = [rival - odd.reference.instant_s for rival in odd.reference.rivals_s]
+    rivals += [even.reference.instant_s - rival for rival in even.reference.rivals_s]
+    # Both kinds may be taken at their loudest rival: the second impact may be the loud one on both sides.
+    rivals += [
+        (late - odd.reference.instant_s) - (early - even.reference.instant_s)
+        for late in odd.reference.rivals_s[:1]
+        for early in even.reference.rivals_s[:1]
+    ]
+    told: list[float] = []
+    for rival in sorted(rivals, key=abs):
+        if all(abs(rival - other) >= _RIVALS_DIFFER_S for other in (0.0, *told)):
+            told.append(rival)
+    return uncertainty_s, tuple(told), odd.energy_db() - even.energy_db()
+
+
+def _strays(
+    strength: NDArray[np.float64],
+    first_s: float,
+    times_s: NDArray[np.float64],
+    heights: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return times of sudden sounds that are none of the beats [s]."""
+    from scipy import ndimage
+
+    smooth = smoothed(strength)
+    reach = round(_STRAY_MERGE_S / STEP_S)
+    highest = ndimage.maximum_filter1d(smooth, 2 * reach + 1, mode="nearest")
+    usual = float(np.median(heights[heights > 0])) if np.any(heights > 0) else np.inf
+    peaks_s = first_s + np.flatnonzero((smooth == highest) & (smooth > _STRAY_SHARE * usual)) * STEP_S
+    ordered = np.sort(times_s)
+    after = np.clip(np.searchsorted(ordered, peaks_s), 1, max(len(ordered) - 1, 1))
+    before_s = np.abs(peaks_s - ordered[after - 1])
+    after_s = np.abs(ordered[np.minimum(after, len(ordered) - 1)] - peaks_s)
+    return np.asarray(peaks_s[np.minimum(before_s, after_s) > _STRAY_APART_S])

@@ -1,0 +1,176 @@
+"""Beat error and rate from numbered beats, each with a standard uncertainty, or a named reason why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement.beats import Beats, Quality, refused
+from diagnose.measurement.fitting import Fit, fit_beats
+from diagnose.measurement.judging import judge, train_warnings
+from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
+from diagnose.measurement.ticks import Ticks
+from diagnose.measurement.trains import nearest_train
+
+SECONDS_PER_HOUR = 3600.0
+SECONDS_PER_DAY = 86_400.0
+SAMPLE_CLOCK = 50e-6
+"""Tolerance of the clock that counts the samples of a phone or sound card, taken as a standard uncertainty."""
+_MS = 1e3
+_PERCENT = 100.0
+_SETTLING_S = 4.0
+_SETTLED_SWINGS = 8
+_RIVAL_CHANCE = 0.1
+"""Chance that the rival impact is the drop after all."""
+_GOOD_PERCENT, _FAIR_PERCENT = 0.5, 1.5
+_GOOD_BEATS, _FAIR_BEATS = 20, 8
+_GOOD_SHARE = 0.85
+
+
+@dataclass(frozen=True, slots=True)
+class _Evenness:
+    """Unevenness of the beats, in shares of a second, positive where the longer intervals begin on even beats."""
+
+    half_s: float
+    timing_s: float
+    instant_s: float
+    rivals_s: tuple[float, ...]
+
+
+def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side | None = None) -> Beats:
+    """Return beat and rate of a clock from its numbered beats.
+
+    Parameters
+    ----------
+    ticks : Ticks
+        What was heard.
+    nominal : float, optional
+        Beats per hour of the train; without it the nearest common train is proposed and marked as a guess [1/h].
+    first_side : str, optional
+        The side the bob was drawn to, until it ticked, and let go from: "left" or "right", facing the dial.
+    """
+    if ticks.refusal is not None:
+        return refused(ticks.refusal, ticks.warnings)
+    one_kind = ticks.swing is not None and ticks.swing.audible < 2
+    used = _settled(ticks, first_side)
+    fit = fit_beats(ticks.times_s[used], ticks.numbers[used], ticks.sigmas_s[used], ticks.segments[used], one_kind)
+    refusal = judge(ticks, fit, nominal, first_side is not None)
+    if refusal is not None or fit is None:
+        return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s)) if refusal else Beats()
+    found = _figures(ticks, fit, nominal, one_kind)
+    found = found.with_warnings(*train_warnings(ticks, fit, first_side is not None))
+    return found if first_side is None or one_kind else _with_side(found, ticks, fit, first_side)
+
+
+def _settled(ticks: Ticks, first_side: Side | None) -> NDArray[np.bool_]:
+    """Return which beats are fitted: where the bob was let go in the recording, not the first seconds."""
+    every = np.ones(len(ticks.times_s), bool)
+    if first_side is None or not len(ticks.times_s):
+        return every
+    later = ticks.times_s >= ticks.times_s[0] + _SETTLING_S
+    return later if later.sum() >= 2 * _SETTLED_SWINGS else every
+
+
+def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool) -> Beats:
+    """Return the figures of a fit, the side still unknown."""
+    per_hour = SECONDS_PER_HOUR / fit.period_s
+    ignored = ticks.swing is not None and ticks.swing.nominal_ignored
+    given = nominal if not ignored else None
+    train = given if given is not None else nearest_train(per_hour)
+    share = fit.period_sigma_s / fit.period_s
+    rate = None if train is None else SECONDS_PER_DAY * (per_hour / train - 1.0)
+    timing, clock = SECONDS_PER_DAY * share, SECONDS_PER_DAY * SAMPLE_CLOCK
+    found = Beats(
+        beats=int(fit.kept.sum()),
+        beats_per_hour=per_hour,
+        nominal_beats_per_hour=train,
+        nominal_guessed=given is None and train is not None,
+        rate_s_per_day=rate,
+        times_s=tuple(float(time) for time in ticks.times_s),
+        numbers=tuple(int(number) for number in ticks.numbers),
+        warnings=ticks.warnings,
+        uncertainty={
+            "beats_per_hour": per_hour * float(np.hypot(share, SAMPLE_CLOCK)),
+            "rate_s_per_day": None if rate is None else float(np.hypot(timing, clock)),
+            "beat_error_ms": None,
+            "beat_error_percent": None,
+        },
+        terms={"rate_timing": timing, "rate_sample_clock": clock},
+    )
+    return replace(found, quality="poor") if one_kind else _with_evenness(found, ticks, fit)
+
+
+def _with_evenness(found: Beats, ticks: Ticks, fit: Fit) -> Beats:
+    """Return the figures with the beat error, without a sign."""
+    timing_ms = _MS * 2.0 * fit.half_sigma_s
+    instant_ms = _MS * ticks.reference_s
+    error_ms = _MS * 2.0 * abs(fit.half_s)
+    per_ms = _PERCENT / (_MS * fit.period_s)
+    # A rival moves the odd beats by so much: the even interval becomes longer by it and the odd one shorter.
+    rivals_ms = [abs(_MS * (2.0 * fit.half_s + rival_s)) for rival_s in ticks.rivals_s]
+    doubt_ms = _rival_doubt(error_ms, rivals_ms)
+    sigma_ms = float(np.sqrt(timing_ms**2 + instant_ms**2 + doubt_ms**2))
+    uncertainty = {**found.uncertainty, "beat_error_ms": sigma_ms, "beat_error_percent": sigma_ms * per_ms}
+    rivals_percent = tuple(round(rival * per_ms, 2) for rival in rivals_ms)
+    warnings = found.warnings
+    if rivals_percent:
+        told = " or ".join(f"{rival:.1f} %" for rival in rivals_percent)
+        warnings = (
+            *warnings,
+            f"Two impacts compete for the drop of the tooth: the beat error is {error_ms * per_ms:.1f} % by the "
+            f"first strong one, {told} by another. Record again with the phone in another place, or judge by ear.",
+        )
+    return replace(
+        found,
+        beat_error_ms=error_ms,
+        beat_error_percent=error_ms * per_ms,
+        longer="even" if fit.half_s >= 0 else "odd",
+        uncertainty=uncertainty,
+        rivals_percent=rivals_percent,
+        warnings=warnings,
+        terms={**found.terms, "beat_error_timing_ms": timing_ms, "beat_error_instant_ms": instant_ms},
+        quality=_quality(found.beats, ticks, sigma_ms * per_ms, bool(rivals_percent)),
+    )
+
+
+def _rival_doubt(error_ms: float, rivals_ms: list[float]) -> float:
+    """Return the standard deviation that the chance of another impact adds to the beat error [ms]."""
+    if not rivals_ms:
+        return 0.0
+    farthest = max(abs(rival - error_ms) for rival in rivals_ms)
+    return float(np.sqrt(_RIVAL_CHANCE * (1.0 - _RIVAL_CHANCE))) * farthest
+
+
+def _quality(beats: int, ticks: Ticks, sigma_percent: float, rivals: bool) -> Quality:
+    """Return one word for how far the measurement can be relied on."""
+    share = len(ticks.numbers) / (int(ticks.numbers[-1]) + 1)
+    if beats >= _GOOD_BEATS and sigma_percent <= _GOOD_PERCENT and share >= _GOOD_SHARE and not rivals:
+        return "good"
+    if beats >= _FAIR_BEATS and sigma_percent <= _FAIR_PERCENT:
+        return "fair"
+    return "poor"
+
+
+def _with_side(found: Beats, ticks: Ticks, fit: Fit, first_side: Side) -> Beats:
+    """Return the figures with the early side and the sign that goes with it, or the reason why not."""
+    first = find_first_tick(ticks.times_s, ticks.numbers, ticks.segments, ticks.strays_s, fit.period_s)
+    if first.number is None:
+        return found.with_warnings(f"Which side comes early is not known: {first.reason}.")
+    error, doubt = found.beat_error_ms, found.uncertainty["beat_error_ms"]
+    if error is None or doubt is None:
+        return found
+    if error < doubt:
+        return found.with_warnings("The beat is too nearly even to say which side comes early.")
+    side: EarlySide = early_side(first_side, first.number, fit.half_s >= 0)
+    sign = 1.0 if side == "right" else -1.0
+    percent = found.beat_error_percent
+    told = () if not first.reason else (f"Take the side with care: {first.reason}.",)
+    return replace(
+        found,
+        early_side=side,
+        beat_error_ms=sign * error,
+        beat_error_percent=None if percent is None else sign * percent,
+        warnings=(*found.warnings, *told),
+    )
