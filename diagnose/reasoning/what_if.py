@@ -27,6 +27,8 @@ Floats = NDArray[np.float64]
 
 # A look refutes a cause where its answer can lower the odds of the cause by this much. [dB]
 REFUTES_DB = 5.0
+# An answer counts here only where it is to be expected this often if the cause is not there.
+REFUTES_HOW_OFTEN = 0.2
 _TINY = 1e-300
 
 
@@ -84,13 +86,13 @@ class _Now:
         return np.asarray(held[:count] / weight.sum())
 
     def after(self, finding: str, wrong: float) -> Iterator[tuple[str, Floats]]:
-        """Yield each value of a finding, and the chance of each cause after it was said."""
+        """Yield each value of a finding, and the weight of each set after it was said."""
         table = self.base.tables[finding]
         chance = table.given_members(self.members)
         chance[-1] = table.other
         for place, value in enumerate(table.values):
             said = np.array(said_likelihood(place, len(table.values), wrong))
-            yield value, self.chances(self.weight * (chance @ said))
+            yield value, self.weight * (chance @ said)
 
 
 def _now(base: Base, pieces: Sequence[Piece], ranking: Ranking) -> _Now:
@@ -142,8 +144,8 @@ def what_would_change(
             changes.append(Change(name, None, without))
     now = _now(base, pieces, ranking)
     for name in _still_open(base, pieces, knowledge, open_findings):
-        for value, chances in now.after(name, parameters.wrong_sure):
-            then = _first_place(base, chances)
+        for value, weight in now.after(name, parameters.wrong_sure):
+            then = _first_place(base, now.chances(weight))
             if then != first:
                 changes.append(Change(name, value, then))
     return tuple(changes)
@@ -208,19 +210,22 @@ def cheapest_refuting_look(
     -------
     Refuting or None
         Where no look lowers the odds by 5 decibans, the one that lowers them most; None where none does.
+        Only answers count that are likely enough where the cause is not there.
     """
     place = base.index[cause]
     now = _now(base, pieces, ranking)
     before = now.chances(now.weight)[place]
+    without = ~(now.members == place).any(axis=1)
     looks = []
     for name in _still_open(base, pieces, knowledge, None):
         if base.tables[name].row[place] < 0 or name in closed or base.tables[name].kind == "circumstance":
             continue
         drops = [
-            (_odds_db(chances[place]) - _odds_db(before), value)
-            for value, chances in now.after(name, parameters.wrong_sure)
+            (_odds_db(now.chances(weight)[place]) - _odds_db(before), value)
+            for value, weight in now.after(name, parameters.wrong_sure)
+            if weight[without].sum() >= REFUTES_HOW_OFTEN * now.weight[without].sum()
         ]
-        lowest, value = min(drops)
+        lowest, value = min(drops, default=(0.0, ""))
         if lowest < 0:
             looks.append(Refuting(name, value, _look_minutes(name, knowledge, opened), lowest))
     strong = [look for look in looks if look.decibans <= -REFUTES_DB]
