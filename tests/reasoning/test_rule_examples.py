@@ -6,18 +6,13 @@ from diagnose.model.observations import Answer, ClockFacts
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.rules import run_rules
-from diagnose.reasoning.tables import Base, compile_base
+from diagnose.reasoning.tables import compile_base
 from tests.reasoning.small_cases import small_knowledge
 
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
     return small_knowledge()
-
-
-@pytest.fixture(scope="module")
-def base(knowledge: Knowledge) -> Base:
-    return compile_base(knowledge, ClockFacts())
 
 
 def examples(knowledge: Knowledge) -> list[tuple[str, dict[str, str], bool]]:
