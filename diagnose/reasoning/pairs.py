@@ -31,7 +31,6 @@ THROUGH_REMEDIES = Reach(triples=4000, causes=100)
 """For histories, which need every set by itself; the rest of the triples is left out."""
 LEFT_OUT_FACTOR = 1.5
 """Estimated tail of sets of four and more: this times z3^2 / z2 (covered the tail in all of 200 random nets)."""
-_LARGEST_CORRECTION = 200.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,31 +118,29 @@ def weigh(
     log_odds = np.log(np.maximum(base.odds * factors, TINY))
     log_nothing, ratio, correction = _corrections(base, readings)
     log_x = log_odds + ratio
-    log_other = other_than_known(base, readings, factors) - log_nothing
-    highest = float(log_x.max(initial=-np.inf))
-    top = highest if np.isfinite(highest) else 0.0
-    shift = max(0.0, top, 3 * top, log_other if np.isfinite(log_other) else 0.0)
-    x = np.exp(log_x - top)
-    between = np.exp(np.minimum(correction, _LARGEST_CORRECTION))
-    np.fill_diagonal(between, 0.0)
-    pair = x[:, None] * between * x[None, :]
-    three = pair * (between @ (x[:, None] * between))
-    members, near = _heaviest(x, between, pair, three, reach)
+    log_pair = log_x[:, None] + log_x + correction
+    np.fill_diagonal(log_pair, -np.inf)
+    edge, three, log_scale = _all_three(log_x, log_pair)
+    members, near = _heaviest(edge, three, reach)
     answer, right = joined(readings).given(members)
-    exact = log_odds[members].sum(axis=1) + np.log(answer).sum(axis=1) - log_nothing
-    one, two = spread(len(x), members, near)
-    scale1, scale2, scale3 = (np.exp(power * top - shift) for power in (1, 2, 3))
+    log_triple = log_odds[members].sum(axis=1) + np.log(answer).sum(axis=1) - log_nothing
+    log_other = other_than_known(base, readings, factors) - log_nothing
+    # Everything is divided by the largest, so that no exponential overflows however many answers agree.
+    tops = (_top(log_x), _top(log_pair), _top(log_triple), _top(np.log(three.sum() + TINY)) + log_scale)
+    shift = max(0.0, log_other, *tops)
+    one, two = spread(len(log_x), members, near)
+    scale = np.exp(min(log_scale - shift, -np.log(TINY)))
     parts = Weights(
         nothing=_before(base, base.nothing_wrong) * np.exp(-shift),
         other=_before(base, base.none_of_these) * np.exp(log_other - shift),
-        single=x * scale1,
-        pair=pair * scale2,
+        single=np.exp(log_x - shift),
+        pair=np.exp(log_pair - shift),
         members=members,
-        triple=np.exp(exact - shift),
+        triple=np.exp(log_triple - shift),
         right=right / answer,
-        rest_one=np.maximum(three.sum(axis=1) / 2 - one, 0.0) * scale3,
-        rest_two=np.maximum(three - two, 0.0) * scale3,
-        rest=max(float(three.sum()) / 6 - float(near.sum()), 0.0) * float(scale3),
+        rest_one=np.maximum(three.sum(axis=1) / 2 - one, 0.0) * scale,
+        rest_two=np.maximum(three - two, 0.0) * scale,
+        rest=max(float(three.sum()) / 6 - float(near.sum()), 0.0) * float(scale),
         left_out=0.0,
         conflict=log_other - shift + float(np.log(max(base.all_odds, TINY))),
     )
@@ -179,18 +176,32 @@ def other_than_known(base: Base, readings: Sequence[Reading], factors: Floats) -
     return float(rules + sum(said))
 
 
-def _heaviest(
-    x: Floats, between: Floats, pair: Floats, three: Floats, reach: Reach
-) -> tuple[Indices, Floats]:
-    """Return the heaviest triples and their weights by pair corrections."""
-    chosen = np.arange(len(x))
-    if len(x) > reach.causes:
-        heavy = x + pair.sum(axis=1) + three.sum(axis=1) / 2
-        chosen = np.sort(np.argpartition(-heavy, reach.causes)[: reach.causes])
-    two, odds = between[np.ix_(chosen, chosen)].ravel(), x[chosen]
+def _top(logarithms: Floats) -> float:
+    return float(np.max(logarithms, initial=-np.inf))
+
+
+def _all_three(log_x: Floats, log_pair: Floats) -> tuple[Floats, Floats, float]:
+    """Return `edge`, `three` and the logarithm of their scale.
+
+    The weight of a triple by pair corrections is the product of its three edges; `three` holds, for each
+    two causes, the sum over all triples that hold both.
+    """
+    log_edge = log_pair - (log_x[:, None] + log_x) / 2
+    top = _top(log_edge)
+    if not np.isfinite(top):
+        return np.zeros_like(log_pair), np.zeros_like(log_pair), 0.0
+    edge = np.exp(log_edge - top)
+    return edge, edge * (edge @ edge), 3 * top
+
+
+def _heaviest(edge: Floats, three: Floats, reach: Reach) -> tuple[Indices, Floats]:
+    """Return the heaviest triples and their weights by pair corrections, on the scale of `edge`."""
+    chosen = np.arange(len(edge))
+    if len(edge) > reach.causes:
+        chosen = np.sort(np.argpartition(-three.sum(axis=1), reach.causes)[: reach.causes])
+    near = edge[np.ix_(chosen, chosen)].ravel()
     a, b, c = triples_of(len(chosen))
-    row_a, row_b = a * len(chosen), b * len(chosen)
-    weight = odds[a] * odds[b] * odds[c] * two[row_a + b] * two[row_a + c] * two[row_b + c]
+    weight = near[a * len(chosen) + b] * near[a * len(chosen) + c] * near[b * len(chosen) + c]
     best = np.arange(len(weight))
     if len(weight) > reach.triples:
         best = np.argpartition(-weight, reach.triples)[: reach.triples]
