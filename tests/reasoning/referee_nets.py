@@ -72,7 +72,7 @@ def share_of_each_value(sign: Sign, causes: Iterable[str]) -> list[float]:
             math.prod(1 - sum(source.get(worse, 0.0) for worse in sign.values[place + 1 :]) for source in sources)
             for place in range(len(sign.values))
         ]
-        return [here - before for here, before in zip(at_most, [0.0, *at_most[:-1]], strict=True)]
+        return [max(0.0, here - before) for here, before in zip(at_most, [0.0, *at_most[:-1]], strict=True)]
     rate = dict.fromkeys(sign.values, 0.0)
     for source in sources:
         total = sum(source.values())
@@ -244,12 +244,20 @@ def pgmpy_marginals(net: Net, limit: int | None, causes: Iterable[str]) -> dict[
 WORDS = (0.99, 0.85, 0.75, 0.5, 0.25, 0.15)
 
 
-def random_net(seed: int, most_causes: int = 10, fewest_causes: int = 2) -> Net:
-    """Return a net with findings of all three kinds and sure, doubtful and measured answers."""
+def random_net(
+    seed: int,
+    most_causes: int = 10,
+    fewest_causes: int = 2,
+    expected_faults: tuple[float, ...] = (0.1, 0.3, 0.6, 1.5),
+) -> Net:
+    """Return a net with findings of all three kinds and sure, doubtful and measured answers.
+
+    `expected_faults` are the sums of the odds to choose from; 1.5 is beyond what the settings allow.
+    """
     draw = np.random.default_rng(seed)
     causes = [f"c{number}" for number in range(draw.integers(fewest_causes, most_causes + 1))]
     weights = draw.choice([8.0, 4.0, 2.0, 1.0], len(causes))
-    total = draw.choice([0.1, 0.3, 0.6, 1.5])
+    total = draw.choice(expected_faults)
     odds = {cause: float(total * weight / weights.sum()) for cause, weight in zip(causes, weights, strict=True)}
     signs = {f"f{number}": _random_sign(draw, causes) for number in range(draw.integers(4, 9))}
     answers, said = {}, {}

@@ -145,13 +145,14 @@ def test_taking_an_answer_back_equals_never_having_given_it(seed, data):
     assert same(before, rank(base, one_piece(without)))
 
 
-@pytest.mark.parametrize("seed", range(30))
+WITH_AN_OPEN_QUESTION = [seed for seed in range(50) if len(random_net(seed).answers) < len(random_net(seed).signs)]
+
+
+@pytest.mark.parametrize("seed", WITH_AN_OPEN_QUESTION)
 def test_an_answer_that_says_nothing_counts_nothing(seed):
     net = random_net(seed)
     base = net.base
-    unasked = next((name for name in net.signs if name not in net.answers), None)
-    if unasked is None:
-        pytest.skip("everything was answered in this net")
+    unasked = next(name for name in net.signs if name not in net.answers)
     flat = Finding(unasked, (1.0,) * len(net.signs[unasked].values))
     before, after = (ranked(base, Piece(findings)) for findings in (net.piece.findings, (*net.piece.findings, flat)))
     assert after == pytest.approx(before, abs=1e-13)
@@ -192,7 +193,7 @@ def test_no_piece_at_all_is_the_prior():
 # --- forecast and update
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", WITH_AN_OPEN_QUESTION)
 def test_a_forecast_and_the_update_after_it_agree(seed):
     net = random_net(seed)
     base = net.base
