@@ -183,3 +183,21 @@ def wrong_rate(entry: FindingEntry, where: Where, parameters: Parameters) -> flo
     else:
         sure, unsure = parameters.wrong_sure_trained, parameters.wrong_think_so_trained
     return (1.0 - THINK_SO_SHARE) * sure + THINK_SO_SHARE * unsure
+
+
+def information_about_sets(weights: Floats, said: Floats) -> Floats:
+    """Return what the answer to each question is expected to tell about the sets, shape (Q,). [nat]
+
+    Parameters
+    ----------
+    weights : ndarray, shape (S,)
+        Weights of the sets; they add up to 1.
+    said : ndarray, shape (S, Q, V)
+        Chance of each answer to each question.
+    """
+    if said.shape[1] == 0:
+        return np.zeros(0)
+    mean = np.tensordot(weights, said, 1)
+    apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2)
+    together = (mean * np.log(np.maximum(mean, _TINY))).sum(axis=1)
+    return np.asarray(np.maximum(weights @ apart - together, 0.0))

@@ -15,6 +15,8 @@ from diagnose.reasoning.tables import fits
 MOST_TRIES = 2
 # Nobody holds the line for one finding longer than this; what takes longer is homework or waits for a visit. [min]
 LINE_MINUTES = 3.0
+# On a visit and at the bench one looks at something else meanwhile, up to this long. [h]
+VISIT_WAIT_HOURS = 1.0
 OWNERS = frozenset({"owner", "owner-on-the-phone"})
 ON_A_VISIT = OWNERS | {"technician"}
 NOBODY_KNOWN = Person()
@@ -94,7 +96,9 @@ def may_find_out(entry: FindingEntry, situation: Situation) -> bool:
 
 def takes_too_long(entry: FindingEntry, situation: Situation) -> bool:
     """Tell whether a finding is homework: it needs waiting, or longer than anybody holds the line."""
-    return entry.wait_hours > 0 or (situation.where == "call" and entry.minutes > LINE_MINUTES)
+    if situation.where == "call":
+        return entry.wait_hours > 0 or entry.minutes > LINE_MINUTES
+    return entry.wait_hours > VISIT_WAIT_HOURS
 
 
 def may_do(entry: RemedyEntry, situation: Situation) -> bool:

@@ -10,7 +10,8 @@ import numpy as np
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import level_of, remedy_minutes, shop_ladder
 from diagnose.reasoning.gates import Situation, may_do, tries_left
-from diagnose.reasoning.planning import Repairs, close_classes
+from diagnose.reasoning.lookahead import CURED, UNMOVED, Outlook
+from diagnose.reasoning.planning import Repairs, close_classes, told_truth
 from diagnose.reasoning.tables import Base, Floats, Indices
 
 # The need of a fault that is not on the list, which no remedy meets.
@@ -27,19 +28,20 @@ class Prospects:
         The remedies that may be done here, cheaper first.
     repairs : Repairs
         The same in numbers, over classes of sets with the same needs.
-    class_of : ndarray of int, shape (S + 1,)
-        Class of each set; the last of a fault that is not on the list.
+    merge : ndarray, shape (S + 1, N)
+        1 where a set belongs to a class; the last row stands for a fault that is not on the list.
+    moves : ndarray of int, shape (R, S + 1)
+        The set that a set becomes when a remedy works (see `Outlook`).
     """
 
     remedies: tuple[str, ...]
     repairs: Repairs
-    class_of: Indices
+    merge: Floats
+    moves: Indices
 
-    def by_class(self, weights: Floats) -> Floats:
-        """Return weights, shape (S + 1, ...), added up by class, shape (N, ...)."""
-        total = np.zeros((len(self.repairs.needs), *weights.shape[1:]))
-        np.add.at(total, self.class_of, weights)
-        return total
+    def outlook(self, rate: float) -> Outlook:
+        """Return what decides the value of a state, with a price of information. [min/nat]"""
+        return Outlook(self.repairs, told_truth(self.repairs), rate, self.merge, self.moves)
 
 
 def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge, situation: Situation) -> Prospects:
@@ -73,7 +75,28 @@ def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge,
         refer_minutes=shop.refer_minutes[situation.where],
         handover_minutes=handover,
     )
-    return Prospects(remedies, repairs, class_of)
+    merge = np.zeros((len(class_of), len(classes)))
+    merge[np.arange(len(class_of)), class_of] = 1.0
+    return Prospects(remedies, repairs, merge, _moves(base, sets, remedies))
+
+
+def _moves(base: Base, sets: Sequence[tuple[int, ...]], remedies: tuple[str, ...]) -> Indices:
+    """Return the set that each set becomes when a remedy works.
+
+    Where what is left is none of the kept sets, the set counts as unmoved: a little too dear, never too cheap.
+    """
+    place = {frozenset(members): number for number, members in enumerate(sets)}
+    moves = np.full((len(remedies), len(sets) + 1), UNMOVED, dtype=np.intp)
+    mended = [frozenset(base.remedies[name].causes) for name in remedies]
+    rows_of: dict[int, list[int]] = {}
+    for row, causes in enumerate(mended):
+        for cause in causes:
+            rows_of.setdefault(cause, []).append(row)
+    for number, members in enumerate(sets):
+        for row in {row for cause in members for row in rows_of.get(cause, ())}:
+            rest = frozenset(members) - mended[row]
+            moves[row, number] = place.get(rest, UNMOVED) if rest else CURED
+    return moves
 
 
 Need = tuple[tuple[str, ...], tuple[str, ...]]

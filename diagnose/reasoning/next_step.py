@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
-from diagnose.reasoning.forecast import Forecast, forecast_of, members_of, wrong_rate
+from diagnose.reasoning.forecast import Forecast, forecast_of, information_about_sets, members_of, wrong_rate
 from diagnose.reasoning.gates import Situation, gate_met, may_find_out, open_gates, takes_too_long
+from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
 from diagnose.reasoning.needs import Prospects, prospects
-from diagnose.reasoning.planning import (
-    Outlook,
-    Question,
-    minutes_per_nat,
-    refer_cost,
-    told_truth,
-    values_of_asking,
-    values_of_doing,
-)
+from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
 from diagnose.reasoning.routing import Route, route
 from diagnose.reasoning.steps import Ask, Danger, Do, Enough, Plan, Refer, Step, Wait
@@ -38,6 +31,12 @@ REMEDIES = 12
 # One look: so many findings of one place at most, each worth asking or telling at least so much. [nat]
 LOOK_FINDINGS, LOOK_NATS = 5, 0.02
 HOMEWORK_FINDINGS = 3
+# Below this a question tells nothing about the causes. [nat]
+NOTHING_NATS = 1e-3
+# What will prove a remedy is looked at before it, where that costs at most this share of the remedy.
+LOOK_BEFORE_SHARE = 0.25
+# Causes named beside a remedy.
+DO_CAUSES = 3
 OTHERS = 5
 # Once enough is known a question must still save this much to be asked. [min]
 WORTH_ASKING_MINUTES = 1.0
@@ -47,6 +46,8 @@ LIKELY_GATE = 0.5
 SEPARATED_CAUSES = 6
 HANDED_TO = {"call": "visit", "visit": "workshop", "workshop": "specialist"}
 _TINY = 1e-300
+
+Values = tuple[tuple[int, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +113,10 @@ def next_step(
     best_act = min(acts, key=_order)
     homework = tuple(ask for _, ask in sorted(waits, key=_order) if ask.saves_minutes > 0 or _tells(ask))
     homework = homework[:HOMEWORK_FINDINGS]
-    choices = [*_worth_asking(asks, enough), *acts]
-    chosen: tuple[float, Step] = min(choices, key=_order)
+    chosen: tuple[float, Step] = min([*_worth_asking(asks, enough), *acts], key=_order)
     value, step = chosen
+    if isinstance(step, Do):
+        step = _look_before(step, now, state) or step
     if enough and first_place(state.weights, state.places) == len(base.causes):
         value, step = best_act[0], Enough(ranking.nothing_wrong)
     look: tuple[Ask, ...] = ()
@@ -186,7 +188,7 @@ def _state(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situat
         prospects(base, ranking.sets, knowledge, situation),
         which,
         said,
-        _information(weights, said) * (1.0 - parameters.unknown),
+        information_about_sets(weights, said) * (1.0 - parameters.unknown),
         level_of(situation.opened),
         parameters.unknown,
     )
@@ -237,16 +239,6 @@ def _likely_gates(
     )
 
 
-def _information(weights: Floats, said: Floats) -> Floats:
-    """Return the information of each question about the rows of `said`, shape (Q,). [nat]"""
-    if said.shape[1] == 0:
-        return np.zeros(0)
-    mean = np.tensordot(weights, said, 1)
-    apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2)
-    together = (mean * np.log(np.maximum(mean, _TINY))).sum(axis=1)
-    return np.asarray(np.maximum(weights @ apart - together, 0.0))
-
-
 def _stays(state: _State) -> float:
     """Return the chance that the first place stays over the most informative questions."""
     planned = np.sort(np.argsort(-state.nats, kind="stable")[:PLANNED_QUESTIONS])
@@ -255,33 +247,37 @@ def _stays(state: _State) -> float:
 
 def _asks_and_acts(state: _State) -> tuple[list[tuple[float, Ask]], list[tuple[float, Do | Refer]]]:
     """Return questions and other steps, each with its expected minutes."""
-    outlook_repairs = state.prospects.repairs
-    weights = state.prospects.by_class(state.weights)
-    joint = state.prospects.by_class(state.weights[:, None, None] * state.said)
+    here = state.prospects
     minutes = np.array([_minutes(question, state) for question in range(len(state.which))])
     reach = [level_of(state.knowledge.findings[state.entry_name(q)].opened) for q in range(len(state.which))]
-    ladder = outlook_repairs.ladder
-    cost = minutes + ladder.minutes[state.level, reach] if reach else minutes
+    cost = minutes + here.repairs.ladder.minutes[state.level, reach] if reach else minutes
     candidates = _candidates(state.nats, cost)
     sizes = state.forecast.sizes[state.which]
     questions = [
-        Question(np.ascontiguousarray(joint[:, q, : sizes[q]].T), float(minutes[q]), reach[q], state.unknown)
+        Question(np.ascontiguousarray(state.said[:, q, : sizes[q]].T), float(minutes[q]), reach[q], state.unknown)
         for q in candidates
     ]
-    rate = minutes_per_nat(questions, ladder, state.level)
-    outlook = Outlook(outlook_repairs, told_truth(outlook_repairs), rate if np.isfinite(rate) else _NO_QUESTION_RATE)
-    values = values_of_asking(outlook, questions, weights, state.level)
-    acts = _acts(state, outlook, weights)
+    rate = minutes_per_nat(questions, state.weights, here.merge, here.repairs.ladder, state.level)
+    outlook = here.outlook(rate)
+    choice = choose(outlook, questions, _useful_remedies(state, outlook), state.weights, state.level)
+    acts = _acts(state, outlook, choice)
     least = min(value for value, _ in acts)
     asks = [
-        (float(value), Ask(state.entry_name(q), float(cost[q]), least - float(value), float(state.nats[q])))
-        for q, value in zip(candidates, values, strict=True)
+        (value, Ask(state.entry_name(q), float(cost[q]), least - value, float(state.nats[q])))
+        for q, value in ((candidates[place], value) for place, value in _on_one_scale(choice.asks, choice.asks_once))
     ]
     return asks, acts
 
 
-# Where no question is left, information has no price at all.
-_NO_QUESTION_RATE = 1e9
+def _on_one_scale(twice: Values, once: Values) -> list[tuple[int, float]]:
+    """Return the values of steps looked at once on the scale of those looked at two steps ahead."""
+    if not twice:
+        return list(once)
+    closer, first = dict(twice), dict(once)
+    least = min(closer, key=lambda number: closer[number])
+    shift = closer[least] - first[least]
+    # A step that was not looked at closely must not seem better than the best one that was.
+    return [(number, closer.get(number, max(value + shift, closer[least]))) for number, value in once]
 
 
 def _minutes(question: int, state: _State) -> float:
@@ -291,37 +287,47 @@ def _minutes(question: int, state: _State) -> float:
 
 def _candidates(nats: Floats, cost: Floats) -> list[int]:
     """Return the questions worth a closer look, in a fixed order."""
-    if len(nats) <= CANDIDATES:
-        return list(range(len(nats)))
-    by_price = np.argsort(-nats / cost, kind="stable")[:CANDIDATES_BY_PRICE]
+    telling = np.flatnonzero(nats >= NOTHING_NATS)
+    if len(telling) <= CANDIDATES:
+        return [int(question) for question in telling]
+    by_price = telling[np.argsort(-nats[telling] / cost[telling], kind="stable")][:CANDIDATES_BY_PRICE]
     chosen = set(by_price.tolist())
-    for question in np.argsort(-nats, kind="stable").tolist():
+    for question in telling[np.argsort(-nats[telling], kind="stable")].tolist():
         if len(chosen) >= CANDIDATES:
             break
         chosen.add(question)
     return sorted(chosen)
 
 
-def _acts(state: _State, outlook: Outlook, weights: Floats) -> list[tuple[float, Do | Refer]]:
+def _useful_remedies(state: _State, outlook: Outlook) -> list[int]:
+    """Return the remedies that mend most weight for their minutes."""
+    repairs = outlook.repairs
+    cost = repairs.minutes + repairs.ladder.minutes[state.level, repairs.reach]
+    useful = repairs.covers().max(axis=2, initial=0.0) @ (state.weights @ outlook.merge)
+    return [int(r) for r in np.argsort(-useful / cost, kind="stable")[:REMEDIES] if useful[r] > 0]
+
+
+def _acts(state: _State, outlook: Outlook, choice: Choice) -> list[tuple[float, Do | Refer]]:
     """Return remedies and handing on, each with its expected minutes."""
     repairs = outlook.repairs
-    uncured = weights * (repairs.needs >= 0).any(axis=1)
-    referring = float(refer_cost(repairs, uncured[None, :])[0])
+    referring = float(refer_cost(repairs, (state.weights * outlook.uncured @ outlook.merge)[None, :])[0])
     cost = repairs.minutes + repairs.ladder.minutes[state.level, repairs.reach]
-    useful = repairs.covers().max(axis=2, initial=0.0) @ weights
-    chosen = [int(r) for r in np.argsort(-useful / cost, kind="stable")[:REMEDIES] if useful[r] > 0]
-    values = values_of_doing(outlook, weights, state.level, chosen)
-    single = (repairs.needs >= 0).sum(axis=1) == 1
     acts: list[tuple[float, Do | Refer]] = []
-    for remedy, value in zip(chosen, values, strict=True):
-        mends = np.where(single, repairs.cures[repairs.needs[:, 0], remedy], 0.0)
-        cures = float(mends @ weights)
-        acts.append(
-            (float(value), Do(state.prospects.remedies[remedy], float(cost[remedy]), referring - float(value), cures))
-        )
+    for remedy, value in _on_one_scale(choice.does, choice.does_once):
+        name = state.prospects.remedies[remedy]
+        works = state.base.remedies[name].works
+        cures = works * float(state.weights[outlook.moves[remedy] == CURED].sum())
+        acts.append((value, Do(name, float(cost[remedy]), referring - value, cures, _mended(name, state))))
     least = min((value for value, _ in acts), default=referring)
     acts.append((referring, Refer(HANDED_TO[state.situation.where], referring, least - referring)))
     return acts
+
+
+def _mended(remedy: str, state: _State) -> tuple[str, ...]:
+    """Return the causes a remedy is for, most likely first."""
+    shares = state.weights @ state.places
+    causes = sorted(state.base.remedies[remedy].causes, key=lambda cause: (-shares[cause], state.base.causes[cause]))
+    return tuple(state.base.causes[cause] for cause in causes[:DO_CAUSES])
 
 
 def _look(best: Ask, now: list[tuple[float, Ask]], state: _State) -> tuple[Ask, ...]:
@@ -335,6 +341,20 @@ def _look(best: Ask, now: list[tuple[float, Ask]], state: _State) -> tuple[Ask, 
         and (ask.saves_minutes > 0 and _tells(ask))
     ]
     return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
+
+
+def _look_before(do: Do, now: list[tuple[float, Ask]], state: _State) -> Ask | None:
+    """Return the look that will prove a remedy where nobody has taken it yet: no after without a before.
+
+    Only a look that is cheap beside the remedy; what it costs is less than doing work that was not needed.
+    """
+    proofs = {proof.finding for proof in state.knowledge.remedies[do.remedy].proof}
+    looks = [
+        item
+        for item in now
+        if item[1].finding in proofs and item[1].cost_minutes <= LOOK_BEFORE_SHARE * do.cost_minutes
+    ]
+    return min(looks, key=_order)[1] if looks else None
 
 
 def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:
@@ -356,17 +376,18 @@ def _separating(ask: Ask, state: _State) -> Ask:
     shares = state.weights @ state.places[:, :causes]
     likely = np.argsort(-shares, kind="stable")[:SEPARATED_CAUSES]
     joint = (state.weights[:, None] * state.places[:, likely]).T @ state.said[:, question]
-    best = -1.0
-    pair: tuple[str, ...] = ()
-    for one in range(len(likely)):
-        for other in range(one):
-            apart = float(_information_of(joint[[one, other]]))
-            if apart > best:
-                best, pair = apart, (state.base.causes[likely[other]], state.base.causes[likely[one]])
-    return Ask(ask.finding, ask.cost_minutes, ask.saves_minutes, ask.information_nats, pair)
+    one, other = np.triu_indices(len(likely), 1)
+    pairs = np.stack([joint[one], joint[other]], axis=1)
+    if not len(one):
+        return ask
+    best = int(_information_of(pairs).argmax())
+    pair = (state.base.causes[likely[one[best]]], state.base.causes[likely[other[best]]])
+    return replace(ask, separates=pair)
 
 
-def _information_of(joint: Floats) -> float:
-    """Return the information between rows and columns of weights, times their sum. [nat]"""
-    outer = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True) / max(joint.sum(), _TINY)
-    return float((joint * np.log(np.maximum(joint, _TINY) / np.maximum(outer, _TINY))).sum())
+def _information_of(joint: Floats) -> Floats:
+    """Return the information between rows and columns of weights (P, 2, V), times their sums, shape (P,). [nat]"""
+    total = np.maximum(joint.sum(axis=(1, 2), keepdims=True), _TINY)
+    outer = joint.sum(axis=2, keepdims=True) * joint.sum(axis=1, keepdims=True) / total
+    ratio = np.log(np.maximum(joint, _TINY) / np.maximum(outer, _TINY))
+    return np.asarray((joint * ratio).sum(axis=(1, 2)))

@@ -6,8 +6,7 @@ normalized, so a weight times minutes adds up over answers without further proba
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
@@ -20,10 +19,9 @@ Ints = NDArray[np.intp]
 
 # Repairs looked ahead in a row; what is left after them is referred.
 REPAIR_STEPS = 14
-# The rate of information is the mean over this many of the cheapest questions, fewer when few are left.
-RATE_QUESTIONS, RATE_QUESTIONS_FEW, FEW_QUESTIONS = 5, 2, 10
-# Below this many nats a question says nothing; above it its price per nat is a number to reckon with.
-LEAST_INFORMATION = 1e-9
+# The row is cut after so many repairs in a row that gained nothing over referring: the best come first, and only
+# an opening that serves several of them can make a later one gain.
+PATIENCE = 2
 NO_WEIGHT = 1e-300
 
 
@@ -74,28 +72,6 @@ class Repairs:
         return chance
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
-    """A question as the planner sees it.
-
-    Parameters
-    ----------
-    joint : ndarray, shape (V, N)
-        Weight of each class times the chance that this value is *said*; sums over V to the weights.
-    minutes : float
-        Minutes, opening left out. [min]
-    reach : int
-        How far the clock must be open.
-    unknown : float
-        Chance of "cannot tell".
-    """
-
-    joint: Floats
-    minutes: float
-    reach: int
-    unknown: float
-
-
 def refer_cost(repairs: Repairs, left: Floats) -> Floats:
     """Return the price of referring now, shape (B,), for the weights `left`, shape (B, N), not yet cured. [min]"""
     total = left.sum(axis=-1)
@@ -131,33 +107,92 @@ def repairs_only(repairs: Repairs, weights: Floats, level: Ints, tries: Ints | N
     Vomlelova 2003, Int. J. Intelligent Systems 18:267-277 (the ratio for independent faults).
     """
     covers = repairs.covers()
-    remedies, classes, slots = covers.shape
-    flat = np.ascontiguousarray(covers.reshape(remedies, classes * slots).T)
-    rows = np.arange(len(weights))
-    open_needs = np.broadcast_to((repairs.needs >= 0).astype(float), (len(weights), classes, slots)).copy()
-    tries = np.broadcast_to(repairs.tries if tries is None else tries, (len(weights), remedies)).copy()
-    level = level.copy()
-    left = weights * (repairs.needs >= 0).any(axis=1)
-    spent = np.zeros(len(weights))
-    best = refer_cost(repairs, left)
-    if remedies == 0:
-        return best
+    useful = np.flatnonzero(covers.any(axis=(1, 2)))
+    if not len(useful):
+        return refer_cost(repairs, weights * (repairs.needs >= 0).any(axis=1))
+    state = _Repairing(repairs, covers, useful, weights, level, tries)
+    best = state.refer_now()
+    since_gain = np.zeros(len(best), dtype=np.intp)
     for _ in range(REPAIR_STEPS):
-        share = left / np.maximum(open_needs.sum(axis=2), NO_WEIGHT)
-        mended = (open_needs * share[:, :, None]).reshape(len(weights), -1) @ flat
-        cost = repairs.minutes + repairs.ladder.minutes[level][:, repairs.reach]
-        worth = np.where(tries > 0, mended / cost, 0.0)
-        chosen = worth.argmax(axis=1)
-        useful = worth[rows, chosen] > 0
-        if not useful.any():
+        rows = state.go_on(best, since_gain)
+        if not len(rows):
             break
-        spent += np.where(useful, cost[rows, chosen] * left.sum(axis=1), 0.0)
-        open_needs *= 1.0 - covers[chosen] * useful[:, None, None]
-        tries[rows, chosen] -= useful
-        level = np.where(useful, repairs.ladder.after_repair(level, repairs.reach[chosen]), level)
-        left = weights * (1.0 - np.prod(1.0 - open_needs, axis=2))
-        best = np.minimum(best, spent + refer_cost(repairs, left))
+        now = state.refer_now()
+        since_gain[rows] = np.where(now < best[rows], 0, since_gain[rows] + 1)
+        best[rows] = np.minimum(best[rows], now)
     return best
+
+
+class _Repairing:
+    """Rows of states in which one remedy after the other is done; rows that cannot gain any more drop out."""
+
+    def __init__(
+        self,
+        repairs: Repairs,
+        covers: Floats,
+        useful: Ints,
+        weights: Floats,
+        level: Ints,
+        tries: Ints | None,
+    ) -> None:
+        cured_here: NDArray[np.bool_] = np.any(covers > 0, axis=(0, 2))
+        curable = np.flatnonzero(cured_here)
+        beyond = np.flatnonzero(np.any(repairs.needs >= 0, axis=1) & ~cured_here)
+        self.repairs, self.useful = repairs, useful
+        self.covers = covers[useful][:, curable]
+        self.flat = np.ascontiguousarray(self.covers.reshape(len(useful), -1).T)
+        self.minutes, self.reach = repairs.minutes[useful], repairs.reach[useful]
+        self.rows = np.arange(len(weights))
+        self.weights = weights[:, curable]
+        # What no repair here cures stays, whatever is done: its sum and its heaviest class are all that counts.
+        self.beyond = weights[:, beyond].sum(axis=1)
+        self.heaviest_beyond = weights[:, beyond].max(axis=1, initial=0.0)
+        start = np.broadcast_to(repairs.tries, (len(weights), len(repairs.tries))) if tries is None else tries
+        self.tries = start[:, useful].copy()
+        self.open_needs = np.repeat((repairs.needs[curable] >= 0).astype(float)[None], len(weights), axis=0)
+        self.level = level.copy()
+        self.left = self.weights.copy()
+        self.spent = np.zeros(len(weights))
+
+    def refer_now(self) -> Floats:
+        """Return what it comes to when the clock is handed on now, shape (rows,)."""
+        total = self.left.sum(axis=1) + self.beyond
+        guessed = np.maximum(self.left.max(axis=1, initial=0.0), self.heaviest_beyond)
+        cost = self.repairs.refer_minutes * total + self.repairs.handover_minutes * (total - guessed)
+        return np.asarray(self.spent + cost)
+
+    def go_on(self, best: Floats, since_gain: Ints) -> Ints:
+        """Do the next remedy in each row where that may still gain, and return these rows."""
+        share = self.left / np.maximum(self.open_needs.sum(axis=2), NO_WEIGHT)
+        mended = (self.open_needs * share[:, :, None]).reshape(len(self.rows), -1) @ self.flat
+        cost = self.minutes + self.repairs.ladder.minutes[self.level][:, self.reach]
+        worth = np.where(self.tries > 0, mended / cost, 0.0)
+        chosen = worth.argmax(axis=1)
+        here = np.arange(len(self.rows))
+        total = self.left.sum(axis=1) + self.beyond
+        self.spent = self.spent + cost[here, chosen] * total
+        gaining = (self.spent < best[self.rows]) & (since_gain[self.rows] < PATIENCE)
+        keep = np.flatnonzero((worth[here, chosen] > 0) & gaining)
+        chosen = chosen[keep]
+        for name in ("rows", "weights", "beyond", "heaviest_beyond", "tries", "open_needs", "level", "spent"):
+            setattr(self, name, getattr(self, name)[keep])
+        self.open_needs *= 1.0 - self.covers[chosen]
+        self.tries[np.arange(len(keep)), chosen] -= 1
+        self.level = self.repairs.ladder.after_repair(self.level, self.reach[chosen])
+        self.left = self.weights * (1.0 - np.prod(1.0 - self.open_needs, axis=2))
+        return self.rows
+
+
+def best_remedies(repairs: Repairs, weights: Floats, level: Ints, tries: Ints) -> Ints:
+    """Return the remedy, shape (B,), that mends most weight for its minutes in each row; -1 where none does."""
+    if len(repairs.minutes) == 0:
+        return np.full(len(weights), -1, dtype=np.intp)
+    covers = repairs.covers()
+    share = weights / np.maximum((repairs.needs >= 0).sum(axis=1), 1)
+    mended = share @ covers.sum(axis=2).T
+    worth = np.where(tries > 0, mended / (repairs.minutes + repairs.ladder.minutes[level][:, repairs.reach]), 0.0)
+    chosen: Ints = np.where(worth.max(axis=1) > 0, worth.argmax(axis=1), -1)
+    return chosen
 
 
 def told_truth(repairs: Repairs) -> Floats:
@@ -215,124 +250,6 @@ def entropy_nats(weights: Floats) -> Floats:
     shares = np.maximum(weights, NO_WEIGHT) / np.maximum(total, NO_WEIGHT)
     nats: Floats = -(weights * np.log(shares)).sum(axis=-1)
     return nats
-
-
-@dataclass(frozen=True, slots=True)
-class Outlook:
-    """What decides the value of a state: the repairs, the told-truth minutes, and one rate for all of them.
-
-    Parameters
-    ----------
-    repairs : Repairs
-        What can be done.
-    truth : ndarray, shape (L, N)
-        From `told_truth`. [min]
-    rate : float
-        Minutes that a nat of information costs; fixed at the root. [min/nat]
-    """
-
-    repairs: Repairs
-    truth: Floats
-    rate: float
-
-    def value(self, weights: Floats, level: Ints, tries: Ints | None = None, truth: Floats | None = None) -> Floats:
-        """Return V = min(repairs only, told truth + rate x entropy), shape (B,), of weights (B, N). [min]
-
-        `tries`, shape (B, R), and `truth`, shape (B, N), stand in where a remedy has been tried meanwhile.
-        """
-        known = (weights * (self.truth[level] if truth is None else truth)).sum(axis=1)
-        asked = known + self.rate * entropy_nats(weights)
-        value: Floats = np.minimum(repairs_only(self.repairs, weights, level, tries), asked)
-        return value
-
-    def truth_after(self, remedy: int) -> Floats:
-        """Return the told-truth minutes, shape (L, N), when one more try of a remedy has failed. [min]"""
-        if self.repairs.tries[remedy] > 1:
-            return self.truth
-        tries = self.repairs.tries.copy()
-        tries[remedy] -= 1
-        return told_truth(replace(self.repairs, tries=tries))
-
-
-def information_nats(joint: Floats) -> float:
-    """Return the information of a question about the classes, from its joint weights, shape (V, N). [nat]"""
-    total = joint.sum()
-    if total <= 0:
-        return 0.0
-    share = joint / total
-    outer = share.sum(axis=1, keepdims=True) * share.sum(axis=0, keepdims=True)
-    ratio = np.log(np.maximum(share, NO_WEIGHT) / np.maximum(outer, NO_WEIGHT))
-    return max(0.0, float((share * ratio).sum()))
-
-
-def minutes_per_nat(questions: Sequence[Question], ladder: Ladder, level: int) -> float:
-    """Return what a nat costs: the mean over the five (two where few are left) cheapest questions. [min/nat]"""
-    prices = []
-    for question in questions:
-        nats = (1.0 - question.unknown) * information_nats(question.joint)
-        if nats > LEAST_INFORMATION:
-            prices.append((question.minutes + float(ladder.minutes[level, question.reach])) / nats)
-    if not prices:
-        return float("inf")
-    count = RATE_QUESTIONS if len(questions) >= FEW_QUESTIONS else RATE_QUESTIONS_FEW
-    return float(np.mean(sorted(prices)[:count]))
-
-
-def values_of_asking(outlook: Outlook, questions: Sequence[Question], weights: Floats, level: int) -> Floats:
-    """Return the expected minutes, shape (Q,), of asking each question and going on with V. [min]"""
-    if not questions:
-        return np.zeros(0)
-    ladder = outlook.repairs.ladder
-    reached = np.array([max(level, question.reach) for question in questions], dtype=np.intp)
-    sizes = [len(question.joint) for question in questions]
-    rows = np.concatenate([question.joint for question in questions])
-    opened, place = np.unique(reached, return_inverse=True)
-    rows = np.concatenate([rows, np.broadcast_to(weights, (len(opened), len(weights)))])
-    levels = np.concatenate([np.repeat(reached, sizes), opened])
-    value = outlook.value(rows, levels)
-    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    said = np.add.reduceat(value[: sum(sizes)], starts)
-    untold = value[sum(sizes) :][place]
-    unknown = np.array([question.unknown for question in questions])
-    minutes = np.array([question.minutes for question in questions]) + ladder.minutes[level, reached]
-    cost: Floats = minutes * weights.sum() + unknown * untold + (1.0 - unknown) * said
-    return cost
-
-
-def weights_after(repairs: Repairs, weights: Floats, remedy: int) -> Floats:
-    """Return the weights, shape (N,), that one try of a remedy leaves uncured.
-
-    A class with a need it meets stays as it is with chance 1 - s and loses that need with chance s.
-    Classes must hold every class that loses a need (`close_classes`); what is cured has no weight.
-    """
-    index = {tuple(sorted(int(need) for need in row if need >= 0)): number for number, row in enumerate(repairs.needs)}
-    left = np.zeros_like(weights)
-    for needs, number in index.items():
-        met = [need for need in needs if repairs.cures[need, remedy] > 0]
-        chance = max((float(repairs.cures[need, remedy]) for need in met), default=0.0)
-        if needs:
-            left[number] += weights[number] * (1.0 - chance)
-        rest = tuple(need for need in needs if need not in met)
-        if met and rest:
-            left[index[rest]] += weights[number] * chance
-    return left
-
-
-def values_of_doing(outlook: Outlook, weights: Floats, level: int, remedies: Sequence[int]) -> Floats:
-    """Return the expected minutes, shape (len(remedies),), of each remedy now and going on with V. [min]"""
-    if not remedies:
-        return np.zeros(0)
-    repairs = outlook.repairs
-    chosen = np.array(remedies, dtype=np.intp)
-    uncured = weights * (repairs.needs >= 0).any(axis=1)
-    minutes = repairs.minutes[chosen] + repairs.ladder.minutes[level, repairs.reach[chosen]]
-    after = repairs.ladder.after_repair(np.full(len(chosen), level), repairs.reach[chosen])
-    rows = np.stack([weights_after(repairs, weights, remedy) for remedy in remedies])
-    truth = np.stack([outlook.truth_after(remedy)[there] for remedy, there in zip(remedies, after, strict=True)])
-    tries = np.repeat(repairs.tries[None, :], len(chosen), axis=0)
-    tries[np.arange(len(chosen)), chosen] -= 1
-    cost: Floats = minutes * uncured.sum() + outlook.value(rows, after, tries, truth)
-    return cost
 
 
 def close_classes(classes: set[frozenset[int]]) -> list[frozenset[int]]:

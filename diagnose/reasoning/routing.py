@@ -122,7 +122,7 @@ def _elsewhere(
 
 
 def _option(name: str, here: Prospects, weights: Floats, level: int, way_minutes: float) -> RouteOption:
-    by_class = here.by_class(weights)
+    by_class = weights @ here.merge
     minutes = float(repairs_only(here.repairs, by_class[None, :], np.array([level], dtype=np.intp))[0])
     return RouteOption(name, float(chance_of_cure(here.repairs) @ by_class), minutes + way_minutes)
 

@@ -4,17 +4,8 @@ import numpy as np
 import pytest
 
 from diagnose.reasoning.costs import ladder_of
-from diagnose.reasoning.planning import (
-    Outlook,
-    Question,
-    Repairs,
-    close_classes,
-    entropy_nats,
-    repairs_only,
-    told_truth,
-    values_of_asking,
-    values_of_doing,
-)
+from diagnose.reasoning.lookahead import Question, outlook_for_classes, values_of_asking, values_of_doing
+from diagnose.reasoning.planning import Repairs, close_classes, entropy_nats, repairs_only, told_truth
 
 # A price of referring that no plan can be worth: these examples have none.
 NEVER_REFER = 1e6
@@ -37,6 +28,11 @@ def sure_repairs(needs, cures, minutes, **more):
     return Repairs(**values)
 
 
+def leaf_of_repairs(repairs):
+    """Return an outlook whose leaf is repairs only, since a nat costs more than anything."""
+    return outlook_for_classes(repairs, 1e9)
+
+
 def only_repairs(repairs, weights, level=0):
     return float(repairs_only(repairs, np.array([weights], dtype=float), np.array([level]))[0])
 
@@ -51,7 +47,7 @@ def test_greedy_repairs_of_jensen_2001_cost_1_50():
 
 
 def test_one_look_over_the_repairs_of_jensen_2001_finds_a3_first_at_1_45():
-    values = values_of_doing(Outlook(JENSEN, told_truth(JENSEN), 1e9), JENSEN_WEIGHTS, 0, [0, 1, 2])
+    values = values_of_doing(leaf_of_repairs(JENSEN), JENSEN_WEIGHTS, 0, [0, 1, 2])
     assert values == pytest.approx([1.55, 1.50, 1.45])
     assert int(values.argmin()) == 2
 
@@ -59,7 +55,7 @@ def test_one_look_over_the_repairs_of_jensen_2001_finds_a3_first_at_1_45():
 # Lin 2014, Int. J. Approximate Reasoning 55:977-988, figure 2: P = (1/2, 1/4, 1/4), unit costs.
 LIN = sure_repairs([[0], [1], [2]], np.eye(3), [1, 1, 1])
 LIN_WEIGHTS = np.array([0.5, 0.25, 0.25])
-LIN_QUESTION = Question(np.array([[0.25, 0.25, 0.0], [0.25, 0.0, 0.25]]), 1.0, 0, 0.0)
+LIN_QUESTION = Question(np.array([[0.5, 1.0, 0.0], [0.5, 0.0, 1.0]]), 1.0, 0, 0.0)
 
 
 def test_plain_repairs_of_lin_2014_cost_1_75():
@@ -67,7 +63,7 @@ def test_plain_repairs_of_lin_2014_cost_1_75():
 
 
 def test_the_question_of_lin_2014_is_not_worth_asking():
-    outlook = Outlook(LIN, told_truth(LIN), 1e9)
+    outlook = leaf_of_repairs(LIN)
     asked = values_of_asking(outlook, [LIN_QUESTION], LIN_WEIGHTS, 0)
     done = values_of_doing(outlook, LIN_WEIGHTS, 0, [0])
     assert asked == pytest.approx([2.5])
@@ -75,10 +71,9 @@ def test_the_question_of_lin_2014_is_not_worth_asking():
 
 
 def test_the_question_of_lin_2014_after_the_first_repair_costs_2_in_all():
-    outlook = Outlook(LIN, told_truth(LIN), 1e9)
+    outlook = leaf_of_repairs(LIN)
     after_first = LIN_WEIGHTS * [0, 1, 1]
-    question = Question(np.array([[0, 0.25, 0.0], [0, 0.0, 0.25]]), 1.0, 0, 0.0)
-    assert 1.0 + values_of_asking(outlook, [question], after_first, 0)[0] == pytest.approx(2.0)
+    assert 1.0 + values_of_asking(outlook, [LIN_QUESTION], after_first, 0)[0] == pytest.approx(2.0)
 
 
 def test_independent_faults_of_vomlelova_2003_are_repaired_in_the_order_that_costs_10_11():
@@ -86,7 +81,7 @@ def test_independent_faults_of_vomlelova_2003_are_repaired_in_the_order_that_cos
     weights = np.array([0.5 * 0.94, 0.5 * 0.06, 0.5 * 0.06]) / 0.53
     repairs = sure_repairs([[0, -1], [1, -1], [0, 1]], np.eye(2), [10, 1])
     assert only_repairs(repairs, weights) == pytest.approx(10.11, abs=0.005)
-    first, second = values_of_doing(Outlook(repairs, told_truth(repairs), 1e9), weights, 0, [0, 1])
+    first, second = values_of_doing(leaf_of_repairs(repairs), weights, 0, [0, 1])
     assert first == pytest.approx(10.11, abs=0.005)
     assert second == pytest.approx(10.43, abs=0.005)
 
@@ -96,7 +91,7 @@ def test_one_fault_of_four_is_repaired_in_order_of_probability_over_cost_for_35_
     repairs = sure_repairs([[0], [1], [2], [3]], np.eye(4), [30, 10, 20, 5])
     weights = np.array([0.5, 0.3, 0.15, 0.05])
     assert only_repairs(repairs, weights) == pytest.approx(35.0)
-    values = values_of_doing(Outlook(repairs, told_truth(repairs), 1e9), weights, 0, [0, 1, 2, 3])
+    values = values_of_doing(leaf_of_repairs(repairs), weights, 0, [0, 1, 2, 3])
     assert int(values.argmin()) == 1
 
 
@@ -105,9 +100,7 @@ W9_LADDER = ladder_of(np.array([0.0, 3.0, 25.0]), 2)
 W9 = sure_repairs([[0], [1]], np.eye(2), [10, 40], reach=np.array([1, 2], dtype=np.intp), ladder=W9_LADDER)
 
 
-def w9_question(weights):
-    right = np.array([[0.9, 0.1], [0.1, 0.9]])
-    return Question(right * weights, 2.0, 1, 0.0)
+W9_QUESTION = Question(np.array([[0.9, 0.1], [0.1, 0.9]]), 2.0, 1, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -115,9 +108,9 @@ def w9_question(weights):
 )
 def test_the_ladder_decides_between_repairing_and_asking(first, a_first, b_first, asked):
     weights = np.array([first, 1 - first])
-    outlook = Outlook(W9, told_truth(W9), 1e9)
+    outlook = leaf_of_repairs(W9)
     assert values_of_doing(outlook, weights, 0, [0, 1]) == pytest.approx([a_first, b_first])
-    assert values_of_asking(outlook, [w9_question(weights)], weights, 0) == pytest.approx([asked])
+    assert values_of_asking(outlook, [W9_QUESTION], weights, 0) == pytest.approx([asked])
 
 
 def test_opening_is_paid_once_while_it_stays_open():
@@ -176,10 +169,6 @@ def test_a_repair_moves_a_class_with_two_needs_to_the_class_with_the_other():
     # 10 for the first, whether it mends or not; then 1 for the second; then the tenth not mended is referred.
     value = values_of_doing(leaf_of_repairs(repairs), weights, 0, [0])[0]
     assert value == pytest.approx(10 + 1 + 0.1 * NEVER_REFER, rel=1e-9)
-
-
-def leaf_of_repairs(repairs):
-    return Outlook(repairs, told_truth(repairs), 1e9)
 
 
 def test_entropy_is_that_of_the_shares_times_the_weight():
