@@ -168,7 +168,7 @@ def asked_about(net: Net, limit: int | None) -> list[float]:
     # The scale keeps every entry below 1; it cancels in what is compared.
     scale = 1 / max(1.0, idle)
     return [
-        scale * (idle if sum(there) == 0 else float(limit is None or sum(there) <= limit))
+        min(1.0, scale * (idle if sum(there) == 0 else float(limit is None or sum(there) <= limit)))
         for there in product((0, 1), repeat=len(net.odds))
     ]
 
