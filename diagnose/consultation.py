@@ -416,7 +416,7 @@ class Consultation:
 def _hear(case: Case, heard: ev.Heard) -> ev.Heard:
     """Return the event with the beats of its recording."""
     from diagnose.measurement import listen
-    from diagnose.measurement.timing import to_dict
+    from diagnose.measurement.beats import to_dict
 
     path = Path(heard.file)
     if case.folder is not None and not path.is_absolute():

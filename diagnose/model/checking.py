@@ -12,6 +12,7 @@ from diagnose.model.near_names import near
 if TYPE_CHECKING:
     from diagnose.model.reading import Knowledge
 
+SINGULAR = {"remedies": "remedy"}
 _ESTIMATE = re.compile(r"^estimate-\d{4}-\d{2}$")
 
 
@@ -24,7 +25,9 @@ def faults_between_entries(knowledge: Knowledge) -> list[Fault]:
 
 
 def _fault(knowledge: Knowledge, collection: str, key: str, what: str) -> Fault:
-    return Fault(*knowledge.positions[(collection, key)], f"{collection[:-1]} '{key}': {what}")
+    return Fault(
+        *knowledge.positions[(collection, key)], f"{SINGULAR.get(collection, collection[:-1])} '{key}': {what}"
+    )
 
 
 def _unknown(knowledge: Knowledge, collection: str, key: str, kind: str, names: object) -> Iterator[Fault]:

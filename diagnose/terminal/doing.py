@@ -112,7 +112,7 @@ def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json
     """Print what a recording says; 1 where nothing could be measured."""
     from diagnose.measurement import listen as hear
     from diagnose.measurement.taps import beats_from_file
-    from diagnose.measurement.timing import to_dict
+    from diagnose.measurement.beats import to_dict
 
     side: Side | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
     beats = beats_from_file(recording, nominal, side) if times else hear(recording, nominal, side)
