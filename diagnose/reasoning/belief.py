@@ -96,8 +96,10 @@ def belief_after(base: Base, stretches: Sequence[Stretch]) -> Belief:
     first = stretches[0]
     weights = weigh(base, tuple(first.readings.values()), _factors(base, first), THROUGH_REMEDIES)
     answered = Counter(name for item in stretches for name in item.readings)
-    again = [name for name, times in answered.items() if times > 1]
-    histories = begin(weights, again)
+    newest = {
+        name: number for number, item in enumerate(stretches) for name in item.readings if answered[name] > 1
+    }
+    histories = begin(weights, newest)
     faulty = log_faulty(histories)
     follow(histories, base, stretches)
     weight, other = histories.shares()

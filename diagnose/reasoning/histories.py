@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.reasoning.finding_table import Floats, Indices
+from diagnose.reasoning.finding_table import FindingTable, Floats, Indices
 from diagnose.reasoning.pairs import Weights
 from diagnose.reasoning.readings import TINY, Reading, read
 from diagnose.reasoning.tables import Base
@@ -57,7 +57,10 @@ class Histories:
     log_other : float
         The same, before the first remedy, for a fault that is not on the list.
     drawn : dict of str to ndarray of int, shape (N,)
-        By finding that is answered again: the stretch in which its present value came about.
+        By finding that is answered again: the stretch in which the value came about that its newest
+        answer speaks of.
+    newest : dict of str to int
+        Of these, the stretch of the newest answer.
     dropped : float
         Share of sets and histories that were left out.
     gain_other : float
@@ -69,6 +72,7 @@ class Histories:
     log_weight: Floats
     log_other: float
     drawn: dict[str, Indices] = field(default_factory=dict)
+    newest: Mapping[str, int] = field(default_factory=dict)
     dropped: float = 0.0
     gain_other: float = 0.0
 
@@ -81,15 +85,15 @@ class Histories:
         return weight / total, other / total
 
 
-def begin(weights: Weights, again: Sequence[str]) -> Histories:
+def begin(weights: Weights, newest: Mapping[str, int]) -> Histories:
     """Return the sets as they weigh before the first remedy.
 
     Parameters
     ----------
     weights : Weights
         After the first stretch.
-    again : sequence of str
-        Findings answered in more than one stretch.
+    newest : mapping of str to int
+        Findings answered in more than one stretch, each with the last of these.
     """
     count = len(weights.single)
     members, weight = weights.sets()
@@ -97,8 +101,8 @@ def begin(weights: Weights, again: Sequence[str]) -> Histories:
         log_weight, log_other = np.log(weight), float(np.log(weights.other))
     there = weight > 0
     members, log_weight = members[there], log_weight[there]
-    drawn = {name: np.zeros(len(members), dtype=np.intp) for name in again}
-    return Histories(count, [members], log_weight, log_other, drawn, weights.rest)
+    drawn = {name: np.zeros(len(members), dtype=np.intp) for name in newest}
+    return Histories(count, [members], log_weight, log_other, drawn, newest, weights.rest)
 
 
 def log_faulty(histories: Histories) -> float:
@@ -215,30 +219,25 @@ def _remedy(histories: Histories, base: Base, effect: RemedyEffect) -> None:
     histories.log_weight = np.concatenate((histories.log_weight, log_cured))
     histories.then = [np.concatenate((members, members[touched])) for members in histories.then]
     histories.then.append(np.concatenate((now, cured)))
+    number = len(histories.then) - 1
     for name, drawn in histories.drawn.items():
-        histories.drawn[name] = _drawn_anew(
-            base, effect, name, drawn, touched, removed, len(histories.then) - 1
-        )
+        later = drawn[touched]
+        if number <= histories.newest[name]:
+            drawn, later = _drawn_anew(base.tables[name], effect, number, drawn, later, removed)
+        histories.drawn[name] = np.concatenate((drawn, later))
     _drop_lightest(histories)
 
 
 def _drawn_anew(
-    base: Base,
-    effect: RemedyEffect,
-    name: str,
-    drawn: Indices,
-    touched: Indices,
-    removed: Indices,
-    number: int,
-) -> Indices:
-    """Return the stretch in which each history's present value of a finding came about, after a remedy."""
-    table = base.tables[name]
-    if name in effect.changed:
-        return np.full(len(drawn) + len(touched), number, dtype=np.intp)
+    table: FindingTable, effect: RemedyEffect, number: int, drawn: Indices, later: Indices, removed: Indices
+) -> tuple[Indices, Indices]:
+    """Return the stretch in which a value came about, where the remedy cured nothing and where it did."""
+    if table.finding in effect.changed:
+        return np.full_like(drawn, number), np.full_like(later, number)
     if table.kind == "circumstance":
-        return np.concatenate((drawn, drawn[touched]))
+        return drawn, later
     shown = (table.row[removed] >= 0).any(axis=1)
-    return np.concatenate((drawn, np.where(shown, number, drawn[touched])))
+    return drawn, np.where(shown, number, later)
 
 
 def _drop_lightest(histories: Histories) -> None:

@@ -233,7 +233,10 @@ def pgmpy_marginals(net: Net, limit: int | None, causes: Iterable[str]) -> dict[
             )
         )
     model.add_cpds(*tables)
-    soft = [TabularCPD(name, len(given), [[part] for part in given]) for name, given in net.answers.items()]
+    # This library takes a likelihood for a probability, so none may be above 1.
+    soft = [
+        TabularCPD(name, len(given), [[part / sum(given)] for part in given]) for name, given in net.answers.items()
+    ]
     solver = VariableElimination(model)
     return {
         cause: float(solver.query([cause], evidence={"asked": 1}, virtual_evidence=soft, show_progress=False).values[1])
