@@ -114,11 +114,20 @@ def may_do(entry: RemedyEntry, situation: Situation) -> bool:
         return False
     if grave and entry.status not in PROVED:
         return False
-    if entry.helper_needed and not (person.helper == "yes" and person.lifts == "yes"):
+    if _takes_two(entry, situation.clock) and not (person.helper == "yes" and person.lifts == "yes"):
         return False
     if entry.tools and person.tools != "yes":
         return False
     return may_reach(entry.opened, situation)
+
+
+def _takes_two(entry: RemedyEntry, clock: ClockFacts) -> bool:
+    """Tell whether a helper is needed: always, or for this family; an unknown family may be a tall case."""
+    return (
+        entry.helper_needed
+        or clock.family in entry.helper_families
+        or (clock.family == "unknown" and bool(entry.helper_families))
+    )
 
 
 def tries_left(remedy: str, situation: Situation) -> int:

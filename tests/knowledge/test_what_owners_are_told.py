@@ -8,7 +8,9 @@ from collections.abc import Iterator
 import pytest
 
 from diagnose.model.entries import RemedyEntry, Step, Words
+from diagnose.model.observations import ClockFacts, Person, YesNo
 from diagnose.model.reading import Knowledge, read_knowledge
+from diagnose.reasoning.gates import Situation, may_do
 
 CAUSE_FILES = ("case", "pendulum", "power", "springs", "train", "hands", "surroundings")
 FINDING_FILES = ("told", "told_events", "runs", "sound", "swing", "case", "power", "hands", "movement")
@@ -50,6 +52,17 @@ def test_an_owner_is_given_no_tool_no_load_and_nothing_for_ever(knowledge: Knowl
     steps = list(_owners_steps(knowledge))
     assert not [key for key, remedy, _ in steps if remedy.tools]
     assert not [key for key, _, step in steps if step.under_load or step.cannot_be_undone]
+
+
+@pytest.mark.parametrize(
+    ("family", "helper", "allowed"),
+    [("floor", "no", False), ("unknown", "no", False), ("floor", "yes", True), ("mantel", "no", True)],
+)
+def test_nobody_packs_a_tall_case_alone(family: str, helper: YesNo, allowed: bool, knowledge: Knowledge) -> None:
+    # Common practice, no source; tip-over figures: CPSC release of 26 November 2019.
+    person = Person(reaches="yes", lifts="yes", helper=helper, tools="no")
+    situation = Situation(where="call", person=person, clock=ClockFacts(family=family))
+    assert may_do(knowledge.remedies["set-the-beat-at-the-case"], situation) is allowed
 
 
 ASKED_OF_NOBODY = re.compile(r"(?<!not )(?<!or )\b(bend|squeeze|pry|climb|lift|unscrew|spray)\b", re.IGNORECASE)
