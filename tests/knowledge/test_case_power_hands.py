@@ -284,3 +284,20 @@ def test_the_bench_lets_the_power_down_before_plates_part(name: str, knowledge: 
     apart = [number for number, text in enumerate(steps) if re.search(r"plates apart|^strip|then strip", text)]
     assert all(down <= number for number in apart)
     assert knowledge.remedies[name].who == "workshop"
+
+
+def _fired(example: dict[str, str], knowledge: Knowledge, base: Base) -> set[str]:
+    answers = [Answer(finding, value) for finding, value in example.items()]
+    return {firing.rule for firing in run_rules(findings_from(answers, (), knowledge), knowledge, base).firings}
+
+
+def test_the_rules_of_power_fire_on_their_examples_and_stay_silent_on_the_others(knowledge: Knowledge) -> None:
+    base = compile_base(knowledge, ClockFacts())
+    rules = _of_files(knowledge, "rules", ("power",))
+    assert len(rules) >= 8
+    for key in rules:
+        rule = knowledge.rules[key]
+        for example in rule.fires_on:
+            assert key in _fired(example, knowledge, base), (key, example)
+        for example in rule.silent_on:
+            assert key not in _fired(example, knowledge, base), (key, example)
