@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
-from diagnose.reasoning.forecast import Forecast, forecast_of, information_about_sets, members_of, wrong_rate
-from diagnose.reasoning.gates import Situation, gate_met, may_find_out, open_gates, takes_too_long
+from diagnose.reasoning.gates import Situation, takes_too_long
 from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
-from diagnose.reasoning.needs import Prospects, prospects
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
 from diagnose.reasoning.routing import Route, route
 from diagnose.reasoning.steps import Ask, Danger, Do, Enough, Plan, Refer, Step, Wait
-from diagnose.reasoning.stopping import PLANNED_QUESTIONS, chance_it_stays, enough_from, first_place, places_of
-from diagnose.reasoning.tables import Base, Floats, Indices
+from diagnose.reasoning.stopping import PLANNED_QUESTIONS, chance_it_stays, enough_from, first_place
+from diagnose.reasoning.tables import Base, Floats
+from diagnose.reasoning.weighing import State, gather
 from diagnose.settings import DEFAULT, Parameters
 
 __all__ = [
@@ -35,44 +35,19 @@ HOMEWORK_FINDINGS = 3
 NOTHING_NATS = 1e-3
 # What will prove a remedy is looked at before it, where that costs at most this share of the remedy.
 LOOK_BEFORE_SHARE = 0.25
+# Two questions whose values differ by less are as good as each other. [min]
+TIE_MINUTES = 0.5
 # Causes named beside a remedy.
 DO_CAUSES = 3
-OTHERS = 5
+OTHER_ASKS, OTHER_DOES = 4, 2
 # Once enough is known a question must still save this much to be asked. [min]
 WORTH_ASKING_MINUTES = 1.0
-# A gate nobody has answered is taken for granted only where it is at least this likely to be met.
-LIKELY_GATE = 0.5
 # Causes among which the two are sought that a question tells apart.
 SEPARATED_CAUSES = 6
 HANDED_TO = {"call": "visit", "visit": "workshop", "workshop": "specialist"}
 _TINY = 1e-300
 
 Values = tuple[tuple[int, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _State:
-    """Everything about one moment that the choice rests on.
-
-    `which` are the Q askable findings as positions in the forecast, `said` their forecast, shape
-    (S + 1, Q, V), `nats` their information about the causes, shape (Q,).
-    """
-
-    base: Base
-    knowledge: Knowledge
-    situation: Situation
-    forecast: Forecast
-    weights: Floats
-    places: Floats
-    prospects: Prospects
-    which: Indices
-    said: Floats
-    nats: Floats
-    level: int
-    unknown: float
-
-    def entry_name(self, question: int) -> str:
-        return self.forecast.findings[int(self.which[question])]
 
 
 def next_step(
@@ -104,7 +79,7 @@ def next_step(
     Values are V = min(repairs only, told truth + rate x entropy) after one step, with the rate fixed at the
     root; questions are weighed by what will be *said*. Ties go to the cheaper step, then to the id.
     """
-    state = _state(base, ranking, knowledge, situation, parameters)
+    state = gather(base, ranking, knowledge, situation, parameters)
     stays = _stays(state)
     enough = stays >= enough_from(situation.where, parameters)
     asks, acts = _asks_and_acts(state)
@@ -115,6 +90,8 @@ def next_step(
     homework = homework[:HOMEWORK_FINDINGS]
     chosen: tuple[float, Step] = min([*_worth_asking(asks, enough), *acts], key=_order)
     value, step = chosen
+    if isinstance(step, Ask):
+        value, step = _without_opening(value, step, asks, state)
     if isinstance(step, Do):
         step = _look_before(step, now, state) or step
     if enough and first_place(state.weights, state.places) == len(base.causes):
@@ -127,7 +104,7 @@ def next_step(
         step = look[0]
     shown = {ask.finding for ask in (*look, *homework)}
     rest = [other for _, other in sorted([*now, *acts], key=_order) if other != step and _id(other) not in shown]
-    others = tuple(_explained(other, state) for other in rest[:OTHERS])
+    others = tuple(_explained(other, state) for other in _few_of_each(rest))
     return Plan(step, others, stays, enough, value, look, tuple(_separating(ask, state) for ask in homework))
 
 
@@ -135,6 +112,16 @@ def _order(item: tuple[float, Step]) -> tuple[float, float, str]:
     """Least expected minutes first; ties to the cheaper step, then to the id."""
     value, step = item
     return round(value, 9), 0.0 if isinstance(step, Danger) else step.cost_minutes, _id(step)
+
+
+def _without_opening(value: float, best: Ask, asks: list[tuple[float, Ask]], state: State) -> tuple[float, Ask]:
+    """Return a question that is as good, as far as such estimates go, and needs the clock less open."""
+
+    def reach(ask: Ask) -> int:
+        return max(state.level, level_of(state.knowledge.findings[ask.finding].opened))
+
+    as_good = [item for item in asks if item[0] <= value + TIE_MINUTES and reach(item[1]) < reach(best)]
+    return min(as_good, key=lambda item: (reach(item[1]), _order(item)), default=(value, best))
 
 
 def _id(step: Step) -> str:
@@ -161,95 +148,21 @@ def _tells(ask: Ask) -> bool:
     return ask.information_nats >= LOOK_NATS
 
 
-def _too_long(ask: Ask, state: _State) -> bool:
+def _too_long(ask: Ask, state: State) -> bool:
     return takes_too_long(state.knowledge.findings[ask.finding], state.situation)
 
 
-def _state(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters) -> _State:
-    """Gather what the choice rests on."""
-    weights = np.append(ranking.weights, ranking.other_weight)
-    weights = weights / weights.sum()
-    forecast = forecast_of(base)
-    members = members_of(ranking.sets, base)
-    allowed = _allowed(forecast, knowledge, situation)
-    true_values = forecast.true_values(members, allowed)
-    likely = _likely_gates(allowed, forecast, members, weights, knowledge, situation)
-    which = allowed[likely]
-    entries = [knowledge.findings[forecast.findings[number]] for number in which]
-    wrong = np.array([wrong_rate(entry, situation.where, parameters) for entry in entries])
-    said = forecast.said(true_values[:, likely], which, wrong)
-    return _State(
-        base,
-        knowledge,
-        situation,
-        forecast,
-        weights,
-        places_of(ranking.sets, len(base.causes)),
-        prospects(base, ranking.sets, knowledge, situation),
-        which,
-        said,
-        information_about_sets(weights, said) * (1.0 - parameters.unknown),
-        level_of(situation.opened),
-        parameters.unknown,
-    )
-
-
-def _allowed(forecast: Forecast, knowledge: Knowledge, situation: Situation) -> Indices:
-    """Return the findings that may be asked, as positions in the forecast."""
-    shut = situation.closed | situation.later
-    return np.array(
-        [
-            number
-            for number, name in enumerate(forecast.findings)
-            if name not in shut
-            and may_find_out(knowledge.findings[name], situation)
-            and gate_met(knowledge.findings[name], situation, knowledge)
-        ],
-        dtype=np.intp,
-    )
-
-
-def _likely_gates(
-    allowed: Indices,
-    forecast: Forecast,
-    members: Indices,
-    weights: Floats,
-    knowledge: Knowledge,
-    situation: Situation,
-) -> Indices:
-    """Return which of the allowed findings do not hang on an unanswered gate that is likely shut."""
-    place = {name: number for number, name in enumerate(forecast.findings)}
-    gates = {
-        number: [gate for gate in open_gates(knowledge.findings[forecast.findings[number]], situation) if gate in place]
-        for number in allowed
-    }
-    needed = sorted({place[gate] for names in gates.values() for gate in names})
-    if not needed:
-        return np.arange(len(allowed))
-    chance = np.einsum("s,sqv->qv", weights, forecast.true_values(members, np.array(needed, dtype=np.intp)))
-
-    def met(number: int, gate: str) -> bool:
-        values = list(knowledge.findings[gate].values)
-        allowed_values = knowledge.findings[forecast.findings[number]].needs[gate]
-        row = chance[needed.index(place[gate])]
-        return float(sum(row[values.index(value)] for value in allowed_values)) >= LIKELY_GATE
-
-    return np.array(
-        [spot for spot, number in enumerate(allowed) if all(met(number, gate) for gate in gates[number])], dtype=np.intp
-    )
-
-
-def _stays(state: _State) -> float:
+def _stays(state: State) -> float:
     """Return the chance that the first place stays over the most informative questions."""
     planned = np.sort(np.argsort(-state.nats, kind="stable")[:PLANNED_QUESTIONS])
     return chance_it_stays(state.weights, state.places, state.said[:, planned], state.unknown)
 
 
-def _asks_and_acts(state: _State) -> tuple[list[tuple[float, Ask]], list[tuple[float, Do | Refer]]]:
+def _asks_and_acts(state: State) -> tuple[list[tuple[float, Ask]], list[tuple[float, Do | Refer]]]:
     """Return questions and other steps, each with its expected minutes."""
     here = state.prospects
     minutes = np.array([_minutes(question, state) for question in range(len(state.which))])
-    reach = [level_of(state.knowledge.findings[state.entry_name(q)].opened) for q in range(len(state.which))]
+    reach = [level_of(state.knowledge.findings[state.finding(q)].opened) for q in range(len(state.which))]
     cost = minutes + here.repairs.ladder.minutes[state.level, reach] if reach else minutes
     candidates = _candidates(state.nats, cost)
     sizes = state.forecast.sizes[state.which]
@@ -263,7 +176,7 @@ def _asks_and_acts(state: _State) -> tuple[list[tuple[float, Ask]], list[tuple[f
     acts = _acts(state, outlook, choice)
     least = min(value for value, _ in acts)
     asks = [
-        (value, Ask(state.entry_name(q), float(cost[q]), least - value, float(state.nats[q])))
+        (value, Ask(state.finding(q), float(cost[q]), least - value, float(state.nats[q])))
         for q, value in ((candidates[place], value) for place, value in _on_one_scale(choice.asks, choice.asks_once))
     ]
     return asks, acts
@@ -280,8 +193,8 @@ def _on_one_scale(twice: Values, once: Values) -> list[tuple[int, float]]:
     return [(number, closer.get(number, max(value + shift, closer[least]))) for number, value in once]
 
 
-def _minutes(question: int, state: _State) -> float:
-    entry = state.knowledge.findings[state.entry_name(question)]
+def _minutes(question: int, state: State) -> float:
+    entry = state.knowledge.findings[state.finding(question)]
     return finding_minutes(entry, state.knowledge.shop, state.situation.place)
 
 
@@ -299,7 +212,7 @@ def _candidates(nats: Floats, cost: Floats) -> list[int]:
     return sorted(chosen)
 
 
-def _useful_remedies(state: _State, outlook: Outlook) -> list[int]:
+def _useful_remedies(state: State, outlook: Outlook) -> list[int]:
     """Return the remedies that mend most weight for their minutes."""
     repairs = outlook.repairs
     cost = repairs.minutes + repairs.ladder.minutes[state.level, repairs.reach]
@@ -307,7 +220,7 @@ def _useful_remedies(state: _State, outlook: Outlook) -> list[int]:
     return [int(r) for r in np.argsort(-useful / cost, kind="stable")[:REMEDIES] if useful[r] > 0]
 
 
-def _acts(state: _State, outlook: Outlook, choice: Choice) -> list[tuple[float, Do | Refer]]:
+def _acts(state: State, outlook: Outlook, choice: Choice) -> list[tuple[float, Do | Refer]]:
     """Return remedies and handing on, each with its expected minutes."""
     repairs = outlook.repairs
     referring = float(refer_cost(repairs, (state.weights * outlook.uncured @ outlook.merge)[None, :])[0])
@@ -323,14 +236,14 @@ def _acts(state: _State, outlook: Outlook, choice: Choice) -> list[tuple[float, 
     return acts
 
 
-def _mended(remedy: str, state: _State) -> tuple[str, ...]:
+def _mended(remedy: str, state: State) -> tuple[str, ...]:
     """Return the causes a remedy is for, most likely first."""
     shares = state.weights @ state.places
     causes = sorted(state.base.remedies[remedy].causes, key=lambda cause: (-shares[cause], state.base.causes[cause]))
     return tuple(state.base.causes[cause] for cause in causes[:DO_CAUSES])
 
 
-def _look(best: Ask, now: list[tuple[float, Ask]], state: _State) -> tuple[Ask, ...]:
+def _look(best: Ask, now: list[tuple[float, Ask]], state: State) -> tuple[Ask, ...]:
     """Return the best question with further ones of its place that are worth asking too."""
     place = state.knowledge.findings[best.finding].place
     beside = [
@@ -343,7 +256,7 @@ def _look(best: Ask, now: list[tuple[float, Ask]], state: _State) -> tuple[Ask, 
     return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
 
 
-def _look_before(do: Do, now: list[tuple[float, Ask]], state: _State) -> Ask | None:
+def _look_before(do: Do, now: list[tuple[float, Ask]], state: State) -> Ask | None:
     """Return the look that will prove a remedy where nobody has taken it yet: no after without a before.
 
     Only a look that is cheap beside the remedy; what it costs is less than doing work that was not needed.
@@ -363,12 +276,24 @@ def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wai
     return Wait(names, hours, best.cost_minutes, best.saves_minutes)
 
 
-def _explained(step: Step, state: _State) -> Step:
+def _few_of_each(steps: Sequence[Step]) -> list[Step]:
+    """Return the best few steps of each kind, so that a remedy and handing on are never crowded out."""
+    left = {Ask: OTHER_ASKS, Do: OTHER_DOES, Refer: 1}
+    kept: list[Step] = []
+    for step in steps:
+        for kind in left:
+            if isinstance(step, kind) and left[kind] > 0:
+                left[kind] -= 1
+                kept.append(step)
+    return kept
+
+
+def _explained(step: Step, state: State) -> Step:
     """Return a step with the causes it is about."""
     return _separating(step, state) if isinstance(step, Ask) else step
 
 
-def _separating(ask: Ask, state: _State) -> Ask:
+def _separating(ask: Ask, state: State) -> Ask:
     """Return the question with the two likely causes that it tells apart best."""
     position = state.forecast.findings.index(ask.finding)
     question = int(np.flatnonzero(state.which == position)[0])

@@ -17,6 +17,8 @@ from diagnose.reasoning.tables import Base, Floats
 
 # A part that is at least this likely to be needed is worth bringing.
 WORTH_BRINGING = 0.1
+# Below this a part is not named at all.
+WORTH_NAMING = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,7 @@ def route(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situati
     wrong_share = float(1.0 - ranking.nothing_wrong)
     options.append(RouteOption("specialist", 1.0, shop.refer_minutes["workshop"] * wrong_share + way))
     best = min(options, key=lambda option: (option.minutes, option.where))
-    return Route(tuple(options), best, _parts(ranking, knowledge))
+    return Route(tuple(options), best, _parts(base, ranking, knowledge))
 
 
 def _choose(knowledge: Knowledge, base: Base, with_parts: bool) -> Knowledge:
@@ -114,7 +116,7 @@ def _elsewhere(
     way_minutes: float,
 ) -> RouteOption:
     """Return what the work would come to at another place, parts brought along."""
-    parts = situation.parts | {name for name, chance in _parts(ranking, knowledge) if chance >= WORTH_BRINGING}
+    parts = situation.parts | {name for name, chance in _parts(base, ranking, knowledge) if chance >= WORTH_BRINGING}
     staff = situation.staff if situation.where == where else "technician"
     there = replace(situation, where=where, parts=frozenset(parts), staff=staff)
     opened = situation.opened if situation.where == where else "outside"
@@ -134,14 +136,20 @@ def chance_of_cure(repairs: Repairs) -> Floats:
     return np.asarray(np.prod(met, axis=1))
 
 
-def _parts(ranking: Ranking, knowledge: Knowledge) -> tuple[tuple[str, float], ...]:
-    """Return the parts with the chance that a cause which needs them is there."""
+def _parts(base: Base, ranking: Ranking, knowledge: Knowledge) -> tuple[tuple[str, float], ...]:
+    """Return the parts with the chance that at least one cause which needs them is there."""
+    needed = [_parts_for(cause, knowledge) for cause in base.causes]
     chance: dict[str, float] = {}
-    for ranked in ranking.causes:
-        cause = knowledge.causes[ranked.cause]
-        needed = set(cause.parts) | {
-            part for name in cause.remedies[:1] if name in knowledge.remedies for part in knowledge.remedies[name].parts
-        }
-        for part in needed:
-            chance[part] = min(1.0, chance.get(part, 0.0) + ranked.probability)
-    return tuple(sorted(chance.items(), key=lambda item: (-item[1], item[0])))
+    for members, weight in zip(ranking.sets, ranking.weights, strict=True):
+        for part in {part for cause in members for part in needed[cause]}:
+            chance[part] = chance.get(part, 0.0) + float(weight)
+    total = float(ranking.weights.sum() + ranking.other_weight)
+    likely = {part: weight / total for part, weight in chance.items() if weight / total >= WORTH_NAMING}
+    return tuple(sorted(likely.items(), key=lambda item: (-item[1], item[0])))
+
+
+def _parts_for(cause: str, knowledge: Knowledge) -> frozenset[str]:
+    """Return the parts that a cause names, and those of the remedy it names first."""
+    entry = knowledge.causes[cause]
+    first = (knowledge.remedies[name] for name in entry.remedies[:1] if name in knowledge.remedies)
+    return frozenset(entry.parts) | {part for remedy in first for part in remedy.parts}
