@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-_RATIOS = np.concatenate([[0.0], np.logspace(-5.0, 1.5, 14)])
-"""Variance of the walk in one beat over that of the scatter."""
+_RATIOS = np.logspace(-2.5, 1.5, 13)
+"""Variance of the walk in one beat over that of the scatter. Every pendulum clock wanders, so none is not among them:
+a short recording cannot show a little wandering, and yet it rules how well the rate is known."""
 _OUTLIER_SIGMAS = 5.0
 _OUTLIER_LEAST_S = 4e-4
 _NEIGHBORS = 6
@@ -84,7 +85,7 @@ def fit_beats(
     kept = _without_outliers(times_s, numbers, segments)
     parameters = 1 if even_only else _PARAMETERS
     design, intervals, variance_walk, pairs = _intervals(times_s[kept], numbers[kept], segments[kept], even_only)
-    if len(intervals) < parameters + 1:
+    if len(intervals) < parameters + 1 or np.linalg.matrix_rank(design) < parameters:
         return None
     usual = _usual_scatter(design, intervals)
     own = 1.0 + np.square(sigmas_s[kept] / max(usual, _LEAST_SCATTER_S))

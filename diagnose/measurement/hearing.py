@@ -41,12 +41,15 @@ class Kind:
         Instant of the drop within the mean beat.
     heard : bool array (N,)
         Which of them sound; the others are silent.
+    sameness : array (N,)
+        Likeness beside what the noise would leave of a beat of exactly the mean shape, 1 for the same shape.
     """
 
     swings: NDArray[np.intp]
     arrivals: Arrivals
     reference: Reference
     heard: NDArray[np.bool_]
+    sameness: NDArray[np.float64]
 
     def times_s(self) -> NDArray[np.float64]:
         """Return the instants of the drop, shape (N,) [s]."""
@@ -74,6 +77,11 @@ class Heard:
     kinds: tuple[Kind, ...]
     lattice: Lattice
     likeness_of_kinds: float
+
+    @property
+    def share(self) -> float:
+        """Share of the beats expected that are heard."""
+        return float(np.mean(np.concatenate([kind.heard for kind in self.kinds])))
 
 
 def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], swing: Swing) -> Heard:
@@ -105,7 +113,7 @@ def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], 
     narrow = False
     if swing.audible == 2:
         timed, narrow = _again_together(windows, expected, rows, first, noise)
-    kinds = tuple(_kind(row, arrivals, narrow) for row, arrivals in zip(rows, timed, strict=True))
+    kinds = tuple(_kind(row, arrivals, narrow, windows.length) for row, arrivals in zip(rows, timed, strict=True))
     alike = _alike(windows, timed[0], timed[1]) if len(timed) == 2 else 0.0
     return Heard(kinds, lattice, alike)
 
@@ -141,7 +149,7 @@ def _running_median(values: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.median(views, axis=1))
 
 
-def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool) -> Kind:
+def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool, length: int) -> Kind:
     """Return one kind of beat with the instant of its drop and which beats are silent."""
     found = find_reference(arrivals.shape, arrivals.zero, arrivals.shape_hz, arrivals.noise_level)
     least = _SILENT_SIGNAL_NARROW if narrow else _SILENT_SIGNAL
@@ -152,7 +160,10 @@ def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool) -> Kind:
         ]
     )
     heard = (arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual)
-    return Kind(rows, arrivals, found, heard)
+    # A window of L samples holds L numbers of noise; the matched filter weighs one of them against the whole.
+    possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + length)
+    sameness = np.minimum(arrivals.likeness / np.maximum(possible, TINY), 1.0)
+    return Kind(rows, arrivals, found, heard, sameness)
 
 
 def _alike(windows: Windows, one: Arrivals, other: Arrivals) -> float:

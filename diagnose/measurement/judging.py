@@ -18,6 +18,9 @@ _SCATTER_SHARE = 0.03
 _HEARD_SHARE = 0.4
 _LEAST_SCORE = 14.0
 _LEAST_CONTRAST = 6.0
+_SUDDEN_CONTRAST = 25.0
+_LEAST_SAMENESS = 0.25
+_DROPPED_SHARE = 0.25
 _SECOND_S = 1.0
 _SECOND_SPAN = 5e-3
 _SECOND_EXACT = 1.5e-4
@@ -50,16 +53,23 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
     """
     swing = ticks.swing
     if swing is None or swing.score < _LEAST_SCORE or swing.contrast < _LEAST_CONTRAST:
+        if swing is not None and swing.contrast > _SUDDEN_CONTRAST:
+            return named_results.not_a_clock("There are sudden sounds, but they do not come evenly.")
         return named_results.no_ticks()
     if fit is None or len(ticks.times_s) < _LEAST_BEATS_UNEVEN:
         return named_results.too_few(len(ticks.times_s), ticks.seconds)
     per_hour = 3600.0 / fit.period_s
     known = nominal is not None and not swing.nominal_ignored
-    if per_hour > BALANCE_FROM and not known:
-        return named_results.balance_wheel(per_hour)
     if not known and not drawn and _one_a_second(ticks, fit):
         return named_results.one_a_second(_doubt(ticks))
-    return _not_a_clock(ticks, fit)
+    odd = _not_a_clock(ticks, fit)
+    if odd is not None:
+        return odd
+    if per_hour > BALANCE_FROM and not known:
+        return named_results.balance_wheel(per_hour)
+    if ticks.second is not None and ticks.second.equal and not known:
+        return named_results.two_clocks(per_hour, ticks.second.beats_per_hour)
+    return None
 
 
 def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
@@ -70,6 +80,13 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
         return named_results.not_a_clock(
             f"Something repeats, but its beats come irregularly by {100 * scatter:.0f} % of a beat; "
             "a clock's come within 1 or 2 %."
+        )
+    if float(np.median(ticks.sameness)) < _LEAST_SAMENESS:
+        return named_results.not_a_clock("Something repeats, but no two of its sounds are alike, as ticks are.")
+    dropped = 1.0 - float(np.mean(fit.kept))
+    if dropped > _DROPPED_SHARE:
+        return named_results.not_a_clock(
+            f"Something repeats, but {100 * dropped:.0f} % of its beats do not come when they should."
         )
     if share < _HEARD_SHARE:
         return named_results.not_a_clock(
@@ -84,7 +101,9 @@ def _one_a_second(ticks: Ticks, fit: Fit) -> bool:
     """Return whether this is one even tick a second, so far as sound can tell."""
     off = abs(fit.period_s / _SECOND_S - 1.0)
     uneven = 2.0 * abs(fit.half_s) / fit.period_s
-    if off > _SECOND_SPAN or uneven > _SECOND_EVEN:
+    irregular = float(np.hypot(fit.scatter_s, fit.wander_s)) > _SCATTER_SHARE * fit.period_s
+    unlike = float(np.median(ticks.sameness)) < _LEAST_SAMENESS
+    if off > _SECOND_SPAN or uneven > _SECOND_EVEN or irregular or unlike:
         return False
     if len(ticks.times_s) < _SECOND_BEATS or ticks.likeness_of_kinds > _ALIKE:
         return True
@@ -113,6 +132,10 @@ def train_warnings(ticks: Ticks, fit: Fit, drawn: bool) -> tuple[str, ...]:
         found.append("It beats about once a second; if it is a battery clock these figures mean nothing.")
     if len(np.unique(ticks.segments)) > 1:
         found.append("The recording jumps: it was cut, repeated, or lost a piece. Each piece was measured by itself.")
+    if ticks.second is not None:
+        found.append(
+            f"Another clock ticks in the background, at about {ticks.second.beats_per_hour:.0f} beats an hour."
+        )
     whole = int(ticks.numbers[-1]) + 1
     if len(ticks.numbers) < _SHARE_SILENT * whole:
         found.append(f"{whole - len(ticks.numbers)} of {whole} beats could not be heard.")

@@ -112,6 +112,15 @@ def find_swing(onsets: Onsets, nominal: float | None = None) -> Swing | None:
     return _structure(onsets, strength, weights, fundamental_s, periods_s, scores, ignored)
 
 
+def plainest_period(strength: NDArray[np.float64]) -> tuple[float, float] | None:
+    """Return the shortest period that explains a detection function [s], and its score; None where too short."""
+    periods_s, scores = _scores(strength)
+    if not len(periods_s):
+        return None
+    period_s = _fundamental(periods_s, scores)
+    return period_s, float(scores[_peak_near(periods_s, scores, period_s, 1e-3)])
+
+
 def _pieces(strength: NDArray[np.float64]) -> list[NDArray[np.float64]]:
     """Return pieces of at most half a minute, spread over the recording."""
     size = round(_PIECE_S / STEP_S)

@@ -19,11 +19,11 @@ _FOOT = 0.25
 _OTHER_RULES = ((0.40, 0.15), (0.50, 0.35), (0.60, 0.25), (0.30, 0.20))
 _LEAST_UNCERTAINTY_S = 8e-5
 _RIVAL_APART_S = 6e-3
-_RIVAL_EARLY_APART_S = 12e-3
-_RIVAL_EARLY = 0.10
-"""An earlier impact this loud, well apart, may be the drop and the loud one its echo."""
-_RIVAL_LATE = 0.70
-"""A later impact must be about as loud as the first to be taken for the drop."""
+_RIVAL_EARLY = ((9.5e-3, 0.10), (4e-3, 0.28))
+"""Distance and loudness from which an earlier, weaker impact may be the drop and the loud one what follows it."""
+_RIVAL_LATE = 1.3
+"""A later impact must be clearly louder than the first to be taken for the drop."""
+_HALF = 0.5
 _RIVALS_MOST = 2
 _RISE_FACTOR = 2.0
 _RISE_WITHIN_S = 4e-3
@@ -96,10 +96,13 @@ def _rivals(shape: NDArray[np.float64], top: float, chosen: float, rate_hz: floa
         before = shape[max(peak - within, 0) : peak + 1]
         if height < floor or height < _RISE_FACTOR * float(before.min()):
             continue
-        start = peak - within + _last_below(before, 0.5 * (height + float(before.min())))
+        start = peak - within + _last_below(before, _HALF * (height + float(before.min())))
         apart_s = (start - chosen) / rate_hz
-        early = apart_s < -_RIVAL_EARLY_APART_S and height >= _RIVAL_EARLY * top
+        early = any(apart_s < -apart and height >= share * top for apart, share in _RIVAL_EARLY)
         late = apart_s > _RIVAL_APART_S and height >= _RIVAL_LATE * first_height
+        if early:
+            # Beats that differ smear an early impact; where it first shows is nearest to its drop.
+            start = int(np.argmax(shape >= _HALF * height))
         if early or late:
             found.append((height, float(start)))
     return [start for _, start in sorted(found, reverse=True)[:_RIVALS_MOST]]

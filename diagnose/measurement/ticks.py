@@ -14,6 +14,7 @@ from diagnose.measurement.numbering import smoothed
 from diagnose.measurement.onsets import STEP_S, Onsets, hear_onsets
 from diagnose.measurement.period import LONGEST_SWING_S, Swing, find_swing
 from diagnose.measurement.recording import Recording
+from diagnose.measurement.second_clock import SecondClock, find_second
 from diagnose.measurement.windows import Windows
 
 LEAST_SECONDS = 2.0
@@ -21,6 +22,8 @@ _NEEDED_S = 10.0
 _SILENT_DB = -100.0
 _FAINT_KIND_DB = -26.0
 """A second sound fainter than this beside the first is not the other beat of a pendulum."""
+_FEW_HOLES = 0.8
+_CLEARLY_FULLER = 0.1
 _STRAY_SHARE = 0.35
 _STRAY_APART_S = 0.07
 _STRAY_MERGE_S = 0.08
@@ -46,8 +49,8 @@ class Ticks:
         Standard uncertainty of each time from noise [s].
     segments : int array (N,)
         Number of the unbroken piece of recording each belongs to.
-    likeness : array (N,)
-        How alike each is to the mean beat of its kind.
+    sameness : array (N,)
+        How alike each is to the mean beat of its kind, noise allowed for.
     seconds : float
         Length of the recording [s].
     swing : Swing, optional
@@ -62,6 +65,8 @@ class Ticks:
         Loudness of the odd beats over that of the even ones [dB].
     strays_s : array (M,)
         Times of other sudden sounds [s].
+    second : SecondClock, optional
+        Another clock in the recording.
     loud_s : array (K, 2)
         Starts and ends of stretches with something louder than the clock [s].
     warnings : tuple of str
@@ -76,7 +81,7 @@ class Ticks:
     loudness: NDArray[np.float64]
     sigmas_s: NDArray[np.float64]
     segments: NDArray[np.intp]
-    likeness: NDArray[np.float64]
+    sameness: NDArray[np.float64]
     seconds: float
     swing: Swing | None = None
     reference_s: float = 0.0
@@ -85,6 +90,7 @@ class Ticks:
     kinds_db: float = 0.0
     strays_s: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     loud_s: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+    second: SecondClock | None = None
     warnings: tuple[str, ...] = ()
     refusal: Refusal | None = None
 
@@ -119,6 +125,8 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     strength = onsets.strength(swing.weights)
     heard = hear_beats(windows, onsets, strength, swing)
     heard, swing = _without_false_second(windows, onsets, strength, heard, swing, nominal)
+    if nominal is None or swing.nominal_ignored:
+        heard, swing = _without_holes(windows, onsets, strength, heard, swing)
     if swing.nominal_ignored and nominal is not None:
         warnings = (
             *warnings,
@@ -150,6 +158,22 @@ def _without_false_second(
     else:
         single = _changed(swing, 2.0 * alone_s, (first / 2.0, (first / 2.0 + 0.5) % 1.0), audible=2)
     return hear_beats(windows, onsets, strength, single), single
+
+
+def _without_holes(
+    windows: Windows, onsets: Onsets, strength: NDArray[np.float64], heard: Heard, swing: Swing
+) -> tuple[Heard, Swing]:
+    """Return what was heard with twice the period, where that leaves far fewer beats out.
+
+    Two clocks whose beats have a common measure, such as 9000 and 3600 an hour, look like one fast clock with holes.
+    """
+    if heard.share >= _FEW_HOLES or 2.0 * swing.period_s > LONGEST_SWING_S:
+        return heard, swing
+    fuller = int(np.argmax([float(np.mean(kind.heard)) for kind in heard.kinds]))
+    first = swing.phases[fuller] / 2.0
+    double = _changed(swing, 2.0 * swing.period_s, (first, (first + 0.5) % 1.0), audible=2)
+    again = hear_beats(windows, onsets, strength, double)
+    return (again, double) if again.share > heard.share + _CLEARLY_FULLER else (heard, swing)
 
 
 def _changed(swing: Swing, period_s: float, phases: tuple[float, float], audible: int) -> Swing:
@@ -185,8 +209,9 @@ def _numbered(
     first = int(numbers.min())
     joined = {
         name: np.concatenate([getattr(kind.arrivals, name)[kind.heard] for kind, _ in parts])[order]
-        for name in ("signal", "loudness", "sigmas_s", "likeness")
+        for name in ("signal", "loudness", "sigmas_s")
     }
+    sameness = np.concatenate([kind.sameness[kind.heard] for kind, _ in parts])[order]
     reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, first % 2 == 1)
     strays_s = _strays(strength, onsets.first_s, times, heard.lattice.heights)
     return Ticks(
@@ -196,7 +221,7 @@ def _numbered(
         joined["loudness"],
         np.maximum(joined["sigmas_s"], _SMALLEST_SIGMA_S),
         heard.lattice.segments[numbers[order] // 2],
-        joined["likeness"],
+        sameness,
         recording.seconds,
         swing,
         reference_s,
@@ -205,6 +230,7 @@ def _numbered(
         kinds_db,
         strays_s,
         onsets.loud_stretches(),
+        find_second(strength, onsets.first_s, heard.lattice.times_s.ravel(), swing),
         warnings,
     )
 
