@@ -62,7 +62,9 @@ class Histories:
     newest : dict of str to int
         Of these, the stretch of the newest answer.
     dropped : float
-        Share of sets and histories that were left out.
+        Share of histories that were dropped because they were too many.
+    rest : float
+        Weight of the triples that were left out at first, for each unit of those that were not.
     gain_other : float
         Logarithm of what a fault that is not on the list has gained since the first stretch.
     """
@@ -74,6 +76,7 @@ class Histories:
     drawn: dict[str, Indices] = field(default_factory=dict)
     newest: Mapping[str, int] = field(default_factory=dict)
     dropped: float = 0.0
+    rest: float = 0.0
     gain_other: float = 0.0
 
     def shares(self) -> tuple[Floats, float]:
@@ -102,7 +105,8 @@ def begin(weights: Weights, newest: Mapping[str, int]) -> Histories:
     there = weight > 0
     members, log_weight = members[there], log_weight[there]
     drawn = {name: np.zeros(len(members), dtype=np.intp) for name in newest}
-    return Histories(count, [members], log_weight, log_other, drawn, newest, weights.rest)
+    rest = weights.rest / max(float(weights.triple.sum()), TINY)
+    return Histories(count, [members], log_weight, log_other, drawn, newest, rest=rest)
 
 
 def log_faulty(histories: Histories) -> float:
@@ -269,4 +273,4 @@ def tail(histories: Histories, weight: Floats, factor: float) -> float:
     size = (histories.then[0] < histories.count).sum(axis=1)
     pairs, triples = (float(weight[size == number].sum()) for number in (2, 3))
     beyond = factor * triples**2 / pairs if pairs > 0 else 0.0
-    return histories.dropped + beyond
+    return histories.dropped + histories.rest * triples + beyond

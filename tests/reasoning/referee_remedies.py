@@ -43,30 +43,36 @@ class Told:
 
 @dataclass(frozen=True)
 class Now:
-    """By set of causes as the clock is now; with `other` the weights add up to 1."""
+    """By set of causes as the clock is now; with `other` the weights add up to 1.
+
+    `beyond` is the share of what began with more than three causes.
+    """
 
     weights: Mapping[tuple[str, ...], float]
     other: float
     wrong: Mapping[str, float]
+    beyond: float = 0.0
 
     def of(self, cause: str) -> float:
         return sum(weight for causes, weight in self.weights.items() if cause in causes)
 
 
-def through_remedies(net: Net, told: Sequence[Told]) -> Now:
+def through_remedies(net: Net, told: Sequence[Told], limit: int | None = LIMIT) -> Now:
     """Solve a course of remedies by going through every set and every way the remedies may have gone."""
     told = without_replaced(net, told)
     known = 1 - net.nothing_wrong - net.none_of_these
-    sets = {causes: math.prod(net.odds[cause] for cause in causes) for causes in sets_of(net.odds, LIMIT)}
+    sets = {causes: math.prod(net.odds[cause] for cause in causes) for causes in sets_of(net.odds, limit)}
     scale = sum(weight for causes, weight in sets.items() if causes) / known
     prior = {causes: weight / scale if causes else net.nothing_wrong for causes, weight in sets.items()}
     newest = {name: number for number, piece in enumerate(told) for name in piece.said}
     now: dict[tuple[str, ...], float] = {}
     right = dict.fromkeys(newest, 0.0)
+    beyond = 0.0
     for first, share in prior.items():
         for course in product((False, True), repeat=sum(piece.tried is not None for piece in told)):
             weight, last, said_right = _history(net, told, first, course, newest)
             now[last] = now.get(last, 0.0) + share * weight
+            beyond += share * weight * (len(first) > LIMIT)
             for name in newest:
                 right[name] += share * weight * said_right[name]
     average = {
@@ -82,7 +88,8 @@ def through_remedies(net: Net, told: Sequence[Told]) -> Now:
         right[name] += other * said_right[name]
     total = sum(now.values()) + other
     weights = {causes: weight / total for causes, weight in now.items()}
-    return Now(weights, other / total, {name: 1 - part / total for name, part in right.items()})
+    wrong = {name: 1 - part / total for name, part in right.items()}
+    return Now(weights, other / total, wrong, beyond / total)
 
 
 def without_replaced(net: Net, told: Sequence[Told]) -> list[Told]:
