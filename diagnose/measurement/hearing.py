@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from diagnose.measurement.arrival import NARROW_S, Arrivals, scatter_of, time_arrivals
 from diagnose.measurement.numbering import Lattice, follow
 from diagnose.measurement.onsets import Onsets
-from diagnose.measurement.period import Swing
 from diagnose.measurement.reference import Reference, find_reference
+from diagnose.measurement.swing import Swing
 from diagnose.measurement.windows import TINY, Windows, noise_spectrum
 
 _PLAIN_SHARE = 0.5
@@ -84,7 +84,7 @@ class Heard:
         return float(np.mean(np.concatenate([kind.heard for kind in self.kinds])))
 
 
-def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], swing: Swing) -> Heard:
+def hear_beats(windows: Windows, onsets: Onsets, swing: Swing) -> Heard:
     """Return the times of all beats that belong to a swing.
 
     Parameters
@@ -92,13 +92,11 @@ def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], 
     windows : Windows
         Access to the sound.
     onsets : Onsets
-        Its detection function.
-    strength : array (F,)
-        The detection function of all bands, weighed for this swing.
+        Its detection functions.
     swing : Swing
         Period and phases of the full swing.
     """
-    lattice = follow(strength, onsets.first_s, swing)
+    lattice = follow(swing.strength, onsets.first_s, swing)
     noise = noise_spectrum(windows, lattice.times_s[:, : swing.audible])
     rows, expected, first = [], [], []
     for kind in range(swing.audible):
@@ -113,7 +111,7 @@ def hear_beats(windows: Windows, onsets: Onsets, strength: NDArray[np.float64], 
     narrow = False
     if swing.audible == 2:
         timed, narrow = _again_together(windows, expected, rows, first, noise)
-    kinds = tuple(_kind(row, arrivals, narrow, windows.length) for row, arrivals in zip(rows, timed, strict=True))
+    kinds = tuple(_kind(windows, row, arrivals, narrow) for row, arrivals in zip(rows, timed, strict=True))
     alike = _alike(windows, timed[0], timed[1]) if len(timed) == 2 else 0.0
     return Heard(kinds, lattice, alike)
 
@@ -149,9 +147,9 @@ def _running_median(values: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.median(views, axis=1))
 
 
-def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool, length: int) -> Kind:
+def _kind(windows: Windows, rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool) -> Kind:
     """Return one kind of beat with the instant of its drop and which beats are silent."""
-    found = find_reference(arrivals.shape, arrivals.zero, arrivals.shape_hz, arrivals.noise_level)
+    found = find_reference(arrivals.shape, arrivals.zero, arrivals.shape_hz, arrivals.noise_level, windows.rate_hz)
     least = _SILENT_SIGNAL_NARROW if narrow else _SILENT_SIGNAL
     usual = np.array(
         [
@@ -161,7 +159,7 @@ def _kind(rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool, length: int)
     )
     heard = (arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual)
     # A window of L samples holds L numbers of noise; the matched filter weighs one of them against the whole.
-    possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + length)
+    possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + windows.length)
     sameness = np.minimum(arrivals.likeness / np.maximum(possible, TINY), 1.0)
     return Kind(rows, arrivals, found, heard, sameness)
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement.onsets import STEP_S
-from diagnose.measurement.period import Swing
+from diagnose.measurement.swing import Swing
 
 _SMOOTH_STEPS = 5
 _SHIFT_STEPS = 5

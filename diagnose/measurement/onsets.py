@@ -31,6 +31,8 @@ _FRAMES_AT_ONCE = 4096
 _MEDIAN_BLOCK_S = 12.0
 _TINY = 1e-30
 _LEVEL_BLOCK_S = 0.25
+_LOUD_SAMPLE = 3
+_LOUD_QUANTILE = 0.997
 _LOUD_DB = 12.0
 _LOUD_BLOCKS = 3
 
@@ -43,6 +45,8 @@ class Onsets:
     ----------
     bands : float32 array (B, F)
         Rise of each band, without its mean.
+    loud : float32 array (B, F)
+        Amplitude of each band above its median, in medians: it finds a faint beat under steady noise.
     peakiness : array (B,)
         Fourth moment over the squared second moment; 3 for Gaussian noise.
     first_s : float
@@ -56,18 +60,18 @@ class Onsets:
     """
 
     bands: NDArray[np.float32]
+    loud: NDArray[np.float32]
     peakiness: NDArray[np.float64]
     first_s: float
     band_edges_hz: NDArray[np.float64]
     loudness_db: float
     level_db: NDArray[np.float64]
 
-    def strength(self, weights: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
-        """Return one detection function from all bands, in units of its own standard deviation, shape (F,)."""
-        share = self.weights() if weights is None else weights
-        joined = share.astype(np.float32) @ self.bands
-        spread = float(joined.std())
-        return (joined / spread if spread > 0 else joined).astype(np.float64)
+    def joined(self, bands: NDArray[np.float32], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return one detection function from bands (B, F), in units of its own standard deviation, shape (F,)."""
+        whole = weights.astype(np.float32) @ bands
+        spread = float(whole.std())
+        return (whole / spread if spread > 0 else whole).astype(np.float64)
 
     def loud_stretches(self) -> NDArray[np.float64]:
         """Return starts and ends of stretches in which something sounds on, far above the rest, (K, 2) [s]."""
@@ -101,11 +105,12 @@ def hear_onsets(samples: NDArray[np.float64], rate_hz: float) -> Onsets:
     loudness_db = 10.0 * float(np.log10(whole / full_scale + _TINY))
     level_db = _levels(energy, full_scale)
     rise = _rises(energy)
+    loud = _amplitudes(energy)
     rise -= rise.mean(axis=1, keepdims=True)
     second = np.mean(np.square(rise, dtype=np.float64), axis=1) if rise.size else np.zeros(rise.shape[0])
     fourth = np.mean(np.square(np.square(rise, dtype=np.float64)), axis=1) if rise.size else second
     peakiness = np.where(second > 0, fourth / np.maximum(second**2, _TINY), _GAUSSIAN_PEAKINESS)
-    return Onsets(rise, peakiness, window / 2.0 / rate_hz, edges_hz, loudness_db, level_db)
+    return Onsets(rise, loud, peakiness, window / 2.0 / rate_hz, edges_hz, loudness_db, level_db)
 
 
 def _band_energy(samples: NDArray[np.float64], rate_hz: float) -> tuple[NDArray[np.float32], NDArray[np.float64], int]:
@@ -138,6 +143,16 @@ def _levels(energy: NDArray[np.float32], full_scale: float) -> NDArray[np.float6
     whole = energy[:, : count * block].sum(axis=0, dtype=np.float64).reshape(count, block)
     low = np.quantile(whole, 0.25, axis=1) if count else np.empty(0)
     return np.asarray(10.0 * np.log10(low / full_scale + _TINY))
+
+
+def _amplitudes(energy: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the amplitude of each band over its median, the loudest moments cut to one height."""
+    if not energy.size:
+        return energy
+    usual = np.median(energy, axis=1, keepdims=True) + _TINY
+    amplitude = np.sqrt(energy / usual)
+    most = np.quantile(amplitude[:, ::_LOUD_SAMPLE], _LOUD_QUANTILE, axis=1, keepdims=True)
+    return np.asarray(np.minimum(amplitude, most) - 1.0, dtype=np.float32)
 
 
 def _rises(energy: NDArray[np.float32]) -> NDArray[np.float32]:

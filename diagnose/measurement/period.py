@@ -1,8 +1,7 @@
-"""The period of the full swing, and the two places in it where a beat sounds, without knowing the clock.
+"""The period that explains a detection function best: a harmonic sum, blind to what kind of clock it is.
 
-The power of the detection function at all multiples of a frequency is added up to 25 Hz (a harmonic sum), over a fine
-grid of periods; pieces of a long recording are added without their phases, so that a clock may wander. Which multiple
-is the full swing is told by what the fold looks like: a full swing has two beats in it, at least 0.27 of it apart.
+The power of the detection function at all multiples of a frequency is added up to 25 Hz over a fine grid of periods;
+pieces of a long recording are added without their phases, so that a clock may wander.
 """
 
 from __future__ import annotations
@@ -27,89 +26,87 @@ _SUBMULTIPLE_SHARE = 0.84
 _PLAINEST_SHARE = 0.75
 """The period with the most sigmas goes before a long one that explains a little more (the seam of a loop does that)."""
 _SUBMULTIPLES = (2, 3, 4, 5, 6, 7, 8)
-_APART = 0.27
-_NEARLY_EVEN = 0.05
-_FOLD_BIN_S = 2e-3
-_FOLD_SMOOTH_S = 8e-3
-_SECOND_SHARE = 0.12
-"""The second beat of a swing sounds at least this strong beside the first, in the detection function."""
-_SECOND_SIGMA = 5.5
-_FAST_S = 0.4
-_SECOND_SHARE_FAST = 0.25
-"""In a swing this short the echo of one beat lies where the other beat would be."""
-_FAINT_SHARE = 0.04
-_FAINT_SIGMA = 3.5
 _NOMINAL_SPAN = 0.06
 _NOMINAL_TRUST = 0.45
-_REFINEMENTS = 2
-_MAD_TO_SIGMA = 1.4826
+_WEAK_SCORE = 60.0
+"""Below this score the plain loudness is tried beside the rises: it is the better of the two in steady noise."""
 
 
 @dataclass(frozen=True, slots=True)
-class Swing:
-    """The full swing found in a recording.
+class Period:
+    """A period found in a detection function, with what it was found in.
 
     Parameters
     ----------
     period_s : float
-        Period of the full swing, two beats [s].
-    phases : tuple of two floats
-        Where the two beats lie in the swing that starts at `start_s`, as shares of the period.
-    start_s : float
-        Start of the piece that was folded [s].
-    audible : int
-        2, or 1 where only one beat in a swing can be heard.
-    doubled : bool
-        Whether the period found was that of one beat and the swing was taken as twice that.
+        The shortest period that explains it [s].
     score : float
         Harmonic score above that of noise, in standard deviations of noise.
-    contrast : float
-        Height of the weaker beat in the fold, in standard deviations of the rest of the fold.
+    strength : array (F,)
+        The detection function.
     weights : array (B,)
-        Weights of the bands that carry this period.
-    nominal_ignored : bool
-        The beats per hour that were given do not fit what is heard.
+        Weights of the bands in it.
+    periods_s, scores : arrays (P,)
+        All periods tried and their scores.
     """
 
     period_s: float
-    phases: tuple[float, float]
-    start_s: float
-    audible: int
-    doubled: bool
     score: float
-    contrast: float
+    strength: NDArray[np.float64]
     weights: NDArray[np.float64]
-    nominal_ignored: bool = False
+    periods_s: NDArray[np.float64]
+    scores: NDArray[np.float64]
+
+    def near(self, swing_s: float) -> tuple[Period, bool]:
+        """Return the best period near a nominal swing, and whether something else fits far better."""
+        excess = self.scores * np.sqrt(np.floor(_HIGHEST_HZ * self.periods_s))
+        if not self.periods_s[0] < swing_s < self.periods_s[-1]:
+            return self, True
+        index = _peak_near(self.periods_s, excess, swing_s, _NOMINAL_SPAN)
+        blind = excess[_peak_near(self.periods_s, excess, self.period_s, 1e-3)]
+        found_s = _refined(self.periods_s, self.scores, index)
+        found = Period(found_s, float(self.scores[index]), self.strength, self.weights, self.periods_s, self.scores)
+        return found, bool(excess[index] < _NOMINAL_TRUST * blind)
 
 
-def find_swing(onsets: Onsets, nominal: float | None = None) -> Swing | None:
-    """Return the full swing that explains the sound best, or None where the sound is too short to have one.
+def find_period(onsets: Onsets) -> Period | None:
+    """Return the shortest period that explains a recording, or None where it is too short to have one.
 
     Parameters
     ----------
     onsets : Onsets
-        Detection function of the recording.
-    nominal : float, optional
-        Beats per hour of the train, where known [1/h].
+        Detection functions of the recording.
     """
-    if onsets.bands.shape[1] * STEP_S < 2.5 * SHORTEST_SWING_S:
+    rises = _find_in(onsets, onsets.bands, onsets.weights())
+    if rises is None or rises.score >= _WEAK_SCORE:
+        return rises
+    plain = _find_in(onsets, onsets.loud, onsets.weights())
+    return plain if plain is not None and plain.score > rises.score else rises
+
+
+def _find_in(onsets: Onsets, bands: NDArray[np.float32], weights: NDArray[np.float64]) -> Period | None:
+    """Return the period found in one kind of detection function, its bands weighed twice."""
+    if bands.shape[1] * STEP_S < 2.5 * SHORTEST_SWING_S:
         return None
-    weights = onsets.weights()
-    strength = onsets.strength(weights)
+    strength = onsets.joined(bands, weights)
     periods_s, scores = _scores(strength)
     if not len(periods_s):
         return None
-    fundamental_s = _fundamental(periods_s, scores)
-    weights = _band_weights(onsets, fundamental_s)
-    strength = onsets.strength(weights)
+    weights = _band_weights(bands, _fundamental(periods_s, scores), weights)
+    strength = onsets.joined(bands, weights)
     periods_s, scores = _scores(strength)
-    fundamental_s = _fundamental(periods_s, scores)
-    ignored = False
-    if nominal is not None:
-        hinted_s, ignored = _near_nominal(periods_s, scores, fundamental_s, 7200.0 / nominal)
-        if not ignored:
-            return _as_nominal(onsets, strength, weights, hinted_s, periods_s, scores)
-    return _structure(onsets, strength, weights, fundamental_s, periods_s, scores, ignored)
+    period_s = _fundamental(periods_s, scores)
+    score = float(scores[_peak_near(periods_s, scores, period_s, 1e-3)])
+    return Period(period_s, score, strength, weights, periods_s, scores)
+
+
+def best_piece(strength: NDArray[np.float64], period_s: float) -> tuple[NDArray[np.float64], int]:
+    """Return the piece of the recording in which the period is plainest, and where it starts [steps]."""
+    pieces = _pieces(strength)
+    scores = [float(_harmonic_sum(piece, np.array([period_s]))[0][0]) for piece in pieces]
+    best = int(np.argmax(scores))
+    starts = np.linspace(0, len(strength) - len(pieces[0]), len(pieces)).astype(int)
+    return pieces[best], int(starts[best])
 
 
 def plainest_period(strength: NDArray[np.float64]) -> tuple[float, float] | None:
@@ -210,11 +207,11 @@ def _refined(periods_s: NDArray[np.float64], scores: NDArray[np.float64], index:
     return float(periods_s[index] * np.exp(np.clip(shift, -1.0, 1.0) * step))
 
 
-def _band_weights(onsets: Onsets, period_s: float) -> NDArray[np.float64]:
+def _band_weights(bands: NDArray[np.float32], period_s: float, before: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return weights of the bands by how much of the period each carries on its own."""
     span = np.array([period_s])
-    found = np.zeros(onsets.bands.shape[0])
-    for number, band in enumerate(onsets.bands):
+    found = np.zeros(bands.shape[0])
+    for number, band in enumerate(bands):
         spread = float(band.std())
         if spread == 0.0:
             continue
@@ -222,134 +219,4 @@ def _band_weights(onsets: Onsets, period_s: float) -> NDArray[np.float64]:
             total, terms = _harmonic_sum(piece, span)
             found[number] += max(float((total - terms)[0]), 0.0) / spread
     best = float(found.max())
-    return found / best + 1e-3 if best > 0 else onsets.weights()
-
-
-def _near_nominal(
-    periods_s: NDArray[np.float64], scores: NDArray[np.float64], blind_s: float, swing_s: float
-) -> tuple[float, bool]:
-    """Return the best full swing near the nominal one, and whether something else fits far better."""
-    excess = scores * np.sqrt(np.floor(_HIGHEST_HZ * periods_s))
-    if not periods_s[0] < swing_s < periods_s[-1]:
-        return swing_s, True
-    index = _peak_near(periods_s, excess, swing_s, _NOMINAL_SPAN)
-    blind = excess[_peak_near(periods_s, excess, blind_s, 1e-3)]
-    return _refined(periods_s, scores, index), bool(excess[index] < _NOMINAL_TRUST * blind)
-
-
-def fold(strength: NDArray[np.float64], period_s: float) -> NDArray[np.float64]:
-    """Return the mean of the detection function over the phase of a period, smoothed; shape (bins,)."""
-    bins = max(round(period_s / _FOLD_BIN_S), 16)
-    phase = np.arange(len(strength)) * (STEP_S / period_s)
-    index = ((phase - np.floor(phase)) * bins).astype(np.intp) % bins
-    count = np.bincount(index, minlength=bins)
-    profile = np.bincount(index, weights=strength, minlength=bins) / np.maximum(count, 1)
-    width = max(round(_FOLD_SMOOTH_S / period_s * bins) | 1, 3)
-    shape = np.hanning(width + 2)[1:-1]
-    padded = np.concatenate([profile[-width:], profile, profile[:width]])
-    smooth = np.convolve(padded, shape / shape.sum(), mode="same")
-    return np.asarray(smooth[width:-width])
-
-
-def two_peaks(profile: NDArray[np.float64]) -> tuple[float, float, float, float]:
-    """Return both phases of a fold, the second height as a share of the first, and in sigmas of the rest."""
-    bins = len(profile)
-    first = int(np.argmax(profile))
-    distance = np.abs((np.arange(bins) - first + bins // 2) % bins - bins // 2) / bins
-    allowed = np.where(distance >= _APART, profile, -np.inf)
-    second = int(np.argmax(allowed))
-    away = np.abs((np.arange(bins) - second + bins // 2) % bins - bins // 2) / bins
-    rest = profile[(distance > 0.08) & (away > 0.08)]
-    middle = float(np.median(rest)) if len(rest) else 0.0
-    spread = _MAD_TO_SIGMA * float(np.median(np.abs(rest - middle))) if len(rest) else 0.0
-    height = float(profile[second]) - middle
-    share = height / max(float(profile[first]) - middle, 1e-12)
-    return first / bins, second / bins, share, height / max(spread, 1e-9)
-
-
-def _unevenness(profile: NDArray[np.float64], first: float) -> float:
-    """Return how far the second beat of a nearly even swing lies from the middle, as a share of the swing."""
-    bins = len(profile)
-    turned = np.roll(profile, -round(first * bins))
-    reach = max(round(_NEARLY_EVEN * bins), 1)
-    lobe = np.arange(-2 * reach, 2 * reach + 1)
-    one = turned[lobe % bins] - np.median(profile)
-    alike = [float(one @ turned[(lobe + bins // 2 + shift) % bins]) for shift in range(-reach, reach + 1)]
-    return (int(np.argmax(alike)) - reach + bins // 2 - bins / 2.0) / bins
-
-
-def _best_piece(strength: NDArray[np.float64], period_s: float) -> tuple[NDArray[np.float64], int]:
-    """Return the piece of the recording in which the period is plainest, and where it starts [steps]."""
-    pieces = _pieces(strength)
-    scores = [float(_harmonic_sum(piece, np.array([period_s]))[0][0]) for piece in pieces]
-    best = int(np.argmax(scores))
-    starts = np.linspace(0, len(strength) - len(pieces[0]), len(pieces)).astype(int)
-    return pieces[best], int(starts[best])
-
-
-def _swing_from(
-    onsets: Onsets,
-    strength: NDArray[np.float64],
-    weights: NDArray[np.float64],
-    period_s: float,
-    score: float,
-    doubled: bool,
-    audible: int,
-) -> Swing:
-    """Return the swing of one period, with its two phases."""
-    piece, start = _best_piece(strength, period_s)
-    first, second, _, sigmas = two_peaks(fold(piece, period_s))
-    start_s = onsets.first_s + start * STEP_S
-    if doubled:
-        second = (first + 0.5 + _unevenness(fold(piece, period_s), first)) % 1.0
-    return Swing(period_s, (first, second), start_s, audible, doubled, score, sigmas, weights)
-
-
-def _has_two(strength: NDArray[np.float64], period_s: float, must: bool = False) -> bool:
-    """Return whether two beats show in a fold, far enough apart to be the two of one swing.
-
-    Where the period `must` be that of a full swing, a fainter second beat is believed.
-    """
-    piece, _ = _best_piece(strength, period_s)
-    _, _, share, sigmas = two_peaks(fold(piece, period_s))
-    if must:
-        return share > _FAINT_SHARE and sigmas > _FAINT_SIGMA
-    least = _SECOND_SHARE if period_s >= _FAST_S else _SECOND_SHARE_FAST
-    return share > least and sigmas > _SECOND_SIGMA
-
-
-def _structure(
-    onsets: Onsets,
-    strength: NDArray[np.float64],
-    weights: NDArray[np.float64],
-    fundamental_s: float,
-    periods_s: NDArray[np.float64],
-    scores: NDArray[np.float64],
-    ignored: bool,
-) -> Swing:
-    """Return the swing: the fundamental itself where it holds two beats, else twice it."""
-    score = float(scores[_peak_near(periods_s, scores, fundamental_s, 1e-3)])
-    two = _has_two(strength, fundamental_s, must=2.0 * fundamental_s > LONGEST_SWING_S)
-    doubled = not two and 2.0 * fundamental_s <= LONGEST_SWING_S
-    period_s = 2.0 * fundamental_s if doubled else fundamental_s
-    audible = 2 if two or doubled else 1
-    found = _swing_from(onsets, strength, weights, period_s, score, doubled, audible)
-    if not ignored:
-        return found
-    return Swing(
-        found.period_s, found.phases, found.start_s, found.audible, doubled, score, found.contrast, weights, True
-    )
-
-
-def _as_nominal(
-    onsets: Onsets,
-    strength: NDArray[np.float64],
-    weights: NDArray[np.float64],
-    swing_s: float,
-    periods_s: NDArray[np.float64],
-    scores: NDArray[np.float64],
-) -> Swing:
-    """Return the swing near the nominal period, with one or two audible beats."""
-    score = float(scores[_peak_near(periods_s, scores, swing_s, 1e-3)])
-    audible = 2 if _has_two(strength, swing_s, must=True) else 1
-    return _swing_from(onsets, strength, weights, swing_s, score, False, audible)
+    return found / best + 1e-3 if best > 0 else before

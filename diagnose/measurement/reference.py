@@ -18,6 +18,8 @@ _FOOT = 0.25
 """Its instant is where, going back from there, the loudness falls to this share."""
 _OTHER_RULES = ((0.40, 0.15), (0.50, 0.35), (0.60, 0.25), (0.30, 0.20))
 _LEAST_UNCERTAINTY_S = 8e-5
+_LEAST_SAMPLES = 0.9
+"""In a narrow band an onset is blurred by about one over the band: nine tenths of a sample of the recording."""
 _RIVAL_APART_S = 6e-3
 _RIVAL_EARLY = ((9.5e-3, 0.10), (4e-3, 0.28))
 """Distance and loudness from which an earlier, weaker impact may be the drop and the loud one what follows it."""
@@ -49,7 +51,9 @@ class Reference:
     rivals_s: tuple[float, ...] = ()
 
 
-def find_reference(shape: NDArray[np.float64], zero: int, rate_hz: float, noise_level: float = 0.0) -> Reference:
+def find_reference(
+    shape: NDArray[np.float64], zero: int, rate_hz: float, noise_level: float = 0.0, recorded_hz: float = 44_100.0
+) -> Reference:
     """Return the instant of the first strong impact of a mean beat, its uncertainty and its rivals.
 
     Parameters
@@ -62,6 +66,8 @@ def find_reference(shape: NDArray[np.float64], zero: int, rate_hz: float, noise_
         Samples per second of `shape` [Hz].
     noise_level : float
         Noise left in `shape`.
+    recorded_hz : float
+        Samples per second of the recording, which limit how sharp an onset can be [Hz].
     """
     top = float(shape.max()) if len(shape) else 0.0
     if top <= 0.0:
@@ -71,7 +77,8 @@ def find_reference(shape: NDArray[np.float64], zero: int, rate_hz: float, noise_
     # A rule that lands on another impact tells of a rival, not of the width of this one.
     near = [other - chosen for other in others if abs(other - chosen) < _RIVAL_APART_S / 2.0 * rate_hz]
     spread_s = float(np.sqrt(np.mean(np.square(near)))) / rate_hz if near else 0.0
-    uncertainty_s = float(np.hypot(_LEAST_UNCERTAINTY_S, spread_s / 2.0))
+    least_s = float(np.hypot(_LEAST_UNCERTAINTY_S, _LEAST_SAMPLES / recorded_hz))
+    uncertainty_s = float(np.hypot(least_s, spread_s / 2.0))
     rivals = _rivals(shape, top, chosen, rate_hz, max(noise_level * _ABOVE_NOISE, 0.0))
     return Reference((chosen - zero) / rate_hz, uncertainty_s, tuple((rival - zero) / rate_hz for rival in rivals))
 

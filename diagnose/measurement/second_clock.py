@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement.onsets import STEP_S
-from diagnose.measurement.period import Swing, fold, plainest_period
+from diagnose.measurement.period import plainest_period
+from diagnose.measurement.swing import Swing, fold
 
 _TAKEN_BEFORE_S, _TAKEN_AFTER_S = 0.03, 0.07
 _LEAST_SCORE = 30.0
@@ -42,22 +43,19 @@ class SecondClock:
         return self.share >= _EQUAL_SHARE
 
 
-def find_second(
-    strength: NDArray[np.float64], first_s: float, beats_s: NDArray[np.float64], swing: Swing
-) -> SecondClock | None:
+def find_second(first_s: float, beats_s: NDArray[np.float64], swing: Swing) -> SecondClock | None:
     """Return the second clock in a recording, or None.
 
     Parameters
     ----------
-    strength : array (F,)
-        Detection function.
     first_s : float
-        Time of its first value [s].
+        Time of the first value of the detection function [s].
     beats_s : array (N,)
         Beats of the first clock [s].
     swing : Swing
         Its swing.
     """
+    strength = swing.strength
     if len(strength) * STEP_S < _LONG_ENOUGH_S:
         return None
     left = strength.copy()

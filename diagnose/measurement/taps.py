@@ -39,7 +39,7 @@ _GUESS_SIGMAS = 3.0
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
-def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, first_side: Side | None = None) -> Beats:
+def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, first_tap: Side | None = None) -> Beats:
     """Return beat and rate from times at which a key was tapped, one tap for each tick.
 
     Parameters

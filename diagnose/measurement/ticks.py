@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +12,10 @@ from diagnose.measurement.hearing import Heard, Kind, hear_beats
 from diagnose.measurement.named_results import Refusal
 from diagnose.measurement.numbering import smoothed
 from diagnose.measurement.onsets import STEP_S, Onsets, hear_onsets
-from diagnose.measurement.period import LONGEST_SWING_S, Swing, find_swing
+from diagnose.measurement.period import LONGEST_SWING_S
 from diagnose.measurement.recording import Recording
 from diagnose.measurement.second_clock import SecondClock, find_second
+from diagnose.measurement.swing import Swing, find_swing
 from diagnose.measurement.windows import Windows
 
 LEAST_SECONDS = 2.0
@@ -122,23 +123,21 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     if swing is None:
         return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
     windows = Windows(recording.samples, recording.rate_hz)
-    strength = onsets.strength(swing.weights)
-    heard = hear_beats(windows, onsets, strength, swing)
-    heard, swing = _without_false_second(windows, onsets, strength, heard, swing, nominal)
+    heard = hear_beats(windows, onsets, swing)
+    heard, swing = _without_false_second(windows, onsets, heard, swing, nominal)
     if nominal is None or swing.nominal_ignored:
-        heard, swing = _without_holes(windows, onsets, strength, heard, swing)
+        heard, swing = _without_holes(windows, onsets, heard, swing)
     if swing.nominal_ignored and nominal is not None:
         warnings = (
             *warnings,
             f"What is heard does not fit {nominal:.0f} beats an hour; the beats per hour given were not used.",
         )
-    return _numbered(recording, onsets, strength, heard, swing, warnings)
+    return _numbered(recording, onsets, heard, swing, warnings)
 
 
 def _without_false_second(
     windows: Windows,
     onsets: Onsets,
-    strength: NDArray[np.float64],
     heard: Heard,
     swing: Swing,
     nominal: float | None,
@@ -157,12 +156,10 @@ def _without_false_second(
         single = _changed(swing, alone_s, (first, (first + 0.5) % 1.0), audible=1)
     else:
         single = _changed(swing, 2.0 * alone_s, (first / 2.0, (first / 2.0 + 0.5) % 1.0), audible=2)
-    return hear_beats(windows, onsets, strength, single), single
+    return hear_beats(windows, onsets, single), single
 
 
-def _without_holes(
-    windows: Windows, onsets: Onsets, strength: NDArray[np.float64], heard: Heard, swing: Swing
-) -> tuple[Heard, Swing]:
+def _without_holes(windows: Windows, onsets: Onsets, heard: Heard, swing: Swing) -> tuple[Heard, Swing]:
     """Return what was heard with twice the period, where that leaves far fewer beats out.
 
     Two clocks whose beats have a common measure, such as 9000 and 3600 an hour, look like one fast clock with holes.
@@ -172,29 +169,18 @@ def _without_holes(
     fuller = int(np.argmax([float(np.mean(kind.heard)) for kind in heard.kinds]))
     first = swing.phases[fuller] / 2.0
     double = _changed(swing, 2.0 * swing.period_s, (first, (first + 0.5) % 1.0), audible=2)
-    again = hear_beats(windows, onsets, strength, double)
+    again = hear_beats(windows, onsets, double)
     return (again, double) if again.share > heard.share + _CLEARLY_FULLER else (heard, swing)
 
 
 def _changed(swing: Swing, period_s: float, phases: tuple[float, float], audible: int) -> Swing:
     """Return a swing with another period and other phases."""
-    return Swing(
-        period_s,
-        phases,
-        swing.start_s,
-        audible,
-        audible == 2,
-        swing.score,
-        swing.contrast,
-        swing.weights,
-        swing.nominal_ignored,
-    )
+    return replace(swing, period_s=period_s, phases=phases, audible=audible, doubled=audible == 2)
 
 
 def _numbered(
     recording: Recording,
     onsets: Onsets,
-    strength: NDArray[np.float64],
     heard: Heard,
     swing: Swing,
     warnings: tuple[str, ...],
@@ -213,7 +199,7 @@ def _numbered(
     }
     sameness = np.concatenate([kind.sameness[kind.heard] for kind, _ in parts])[order]
     reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, first % 2 == 1)
-    strays_s = _strays(strength, onsets.first_s, times, heard.lattice.heights)
+    strays_s = _strays(swing.strength, onsets.first_s, times, heard.lattice.heights)
     return Ticks(
         times[order],
         (numbers[order] - first).astype(np.intp),
@@ -230,7 +216,7 @@ def _numbered(
         kinds_db,
         strays_s,
         onsets.loud_stretches(),
-        find_second(strength, onsets.first_s, heard.lattice.times_s.ravel(), swing),
+        find_second(onsets.first_s, heard.lattice.times_s.ravel(), swing),
         warnings,
     )
 
