@@ -238,8 +238,7 @@ def _drawn_anew(
     """Return the stretch in which a value came about, where the remedy cured nothing and where it did."""
     if table.finding in effect.changed:
         return np.full_like(drawn, number), np.full_like(later, number)
-    if table.kind == "circumstance":
-        return drawn, later
+    # A circumstance is answered anew only where a remedy changes it itself: any other answer replaces.
     shown = (table.row[removed] >= 0).any(axis=1)
     return drawn, np.where(shown, number, later)
 
