@@ -96,9 +96,7 @@ def belief_after(base: Base, stretches: Sequence[Stretch]) -> Belief:
     first = stretches[0]
     weights = weigh(base, tuple(first.readings.values()), _factors(base, first), THROUGH_REMEDIES)
     answered = Counter(name for item in stretches for name in item.readings)
-    newest = {
-        name: number for number, item in enumerate(stretches) for name in item.readings if answered[name] > 1
-    }
+    newest = {name: number for number, item in enumerate(stretches) for name in item.readings if answered[name] > 1}
     histories = begin(weights, newest)
     faulty = log_faulty(histories)
     follow(histories, base, stretches)

@@ -164,9 +164,7 @@ def padded(sets: Iterable[Iterable[int]], count: int) -> Indices:
     """
     rows = [tuple(causes) for causes in sets]
     width = max((len(causes) for causes in rows), default=1) or 1
-    return np.array([(*causes, *(count,) * (width - len(causes))) for causes in rows], dtype=np.intp).reshape(
-        -1, width
-    )
+    return np.array([(*causes, *(count,) * (width - len(causes))) for causes in rows], dtype=np.intp).reshape(-1, width)
 
 
 def _distribution(kind: Kind, total: Floats, normal: int) -> Floats:
@@ -255,9 +253,7 @@ def _ground(finding: str, sign: Sign) -> Floats:
     if sign.kind == "circumstance":
         rates = _numbers(where, sign, sign.rates or {})
         if (rates <= 0).any() or abs(rates.sum() - 1) > 1e-6:
-            raise InputError(
-                f"base rates {dict(sign.rates or {})}", where, "Each is above 0 and they add up to 1"
-            )
+            raise InputError(f"base rates {dict(sign.rates or {})}", where, "Each is above 0 and they add up to 1")
         return np.asarray(np.log(rates / rates.sum()))
     leak = sign.leak
     if not isinstance(leak, Mapping):

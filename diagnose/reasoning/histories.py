@@ -136,9 +136,7 @@ def present(stretches: Sequence[Stretch], name: str, kind: str) -> int:
     if kind != "circumstance":
         return len(stretches) - 1
     changed = [
-        number
-        for number, item in enumerate(stretches[:-1])
-        if item.effect is not None and name in item.effect.changed
+        number for number, item in enumerate(stretches[:-1]) if item.effect is not None and name in item.effect.changed
     ]
     return changed[-1] + 1 if changed else 0
 

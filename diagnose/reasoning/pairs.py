@@ -94,9 +94,7 @@ class Weights:
         return members, weight
 
 
-def weigh(
-    base: Base, readings: Sequence[Reading], factors: Floats | None = None, reach: Reach = NOW
-) -> Weights:
+def weigh(base: Base, readings: Sequence[Reading], factors: Floats | None = None, reach: Reach = NOW) -> Weights:
     """Return the weights of all sets of up to three causes.
 
     Parameters

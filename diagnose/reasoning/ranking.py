@@ -142,9 +142,7 @@ def _stretches(base: Base, pieces: Sequence[Piece]) -> list[Stretch]:
         given = {finding.finding: finding for finding in piece.findings}
         readings = dict(open_one.readings)
         readings.update(
-            (name, _reading(finding, base.tables[name]))
-            for name, finding in given.items()
-            if name in base.tables
+            (name, _reading(finding, base.tables[name])) for name, finding in given.items() if name in base.tables
         )
         factors = {**open_one.factors, **_factors(base, piece)}
         effect = _effect(base, piece.remedy)
@@ -202,9 +200,7 @@ def _factors(base: Base, piece: Piece) -> dict[int, float]:
     """Return the factors of the rules by position of the cause."""
     for cause, factor in piece.weights.items():
         if not (np.isfinite(factor) and factor >= 0):
-            raise InputError(
-                f"factor {factor} on the odds", f"cause '{cause}'", "Give a number of at least 0"
-            )
+            raise InputError(f"factor {factor} on the odds", f"cause '{cause}'", "Give a number of at least 0")
     return {base.index[cause]: factor for cause, factor in piece.weights.items() if cause in base.index}
 
 

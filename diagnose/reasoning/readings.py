@@ -119,9 +119,7 @@ def joined(readings: Sequence[Reading]) -> Joined:
     for kind in ("choice", "graded", "circumstance"):
         places = [place for place, reading in enumerate(readings) if reading.table.kind == kind]
         if places:
-            groups.append(
-                _side_by_side(kind, np.array(places, dtype=np.intp), [readings[place] for place in places])
-            )
+            groups.append(_side_by_side(kind, np.array(places, dtype=np.intp), [readings[place] for place in places]))
     return Joined(len(readings), tuple(groups))
 
 

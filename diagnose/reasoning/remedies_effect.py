@@ -38,9 +38,7 @@ def effect_of(remedy_id: str, knowledge: Knowledge, base: Base) -> RemedyEffect:
     entry = knowledge.remedies.get(remedy_id)
     if entry is None:
         raise InputError(f"unknown remedy '{remedy_id}'{near(remedy_id, knowledge.remedies)}", "remedies")
-    causes = tuple(
-        place for place, key in enumerate(base.causes) if remedy_id in knowledge.causes[key].remedies
-    )
+    causes = tuple(place for place, key in enumerate(base.causes) if remedy_id in knowledge.causes[key].remedies)
     works = knowledge.probabilities[entry.works].probability
     changed = frozenset(entry.stale) & frozenset(base.tables)
     return RemedyEffect(remedy_id, causes, works, shown_by(base, causes) | changed, changed)

@@ -220,9 +220,7 @@ def _weight(entry: CauseEntry, clock: ClockFacts) -> float:
     return sum(listed) / len(listed) if clock.family == "unknown" else min(listed)
 
 
-def _links_by_finding(
-    knowledge: Knowledge, causes: Mapping[str, CauseEntry]
-) -> dict[str, dict[str, dict[str, float]]]:
+def _links_by_finding(knowledge: Knowledge, causes: Mapping[str, CauseEntry]) -> dict[str, dict[str, dict[str, float]]]:
     """Return the links as numbers, by finding, cause and value."""
     links: dict[str, dict[str, dict[str, float]]] = {}
     for key, cause in causes.items():
