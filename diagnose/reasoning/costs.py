@@ -14,6 +14,8 @@ from diagnose.model.reading import Knowledge
 HOURS_A_DAY = 24.0
 # A part sent by post is at the customer's door after about this long (estimate-2026-11).
 POST_DAYS = 3.0
+# Chance that somebody who comes to a clock has the part along although nobody said so (estimate-2026-11).
+PART_ALONG = 0.5
 
 
 def level_of(opened: Opened) -> int:
@@ -114,7 +116,7 @@ def remedy_minutes(
     knowledge : Knowledge
         With the shop's prices, the cautions and the findings that prove a cure.
     where : str
-        On a visit a part that is not at hand means a second visit; on a call it is sent.
+        On a visit a part that is not said to be at hand may mean a second visit; on a call it is sent.
     parts_at_hand : frozenset of str
         Parts that are there already.
 
@@ -133,7 +135,7 @@ def remedy_minutes(
     missing = [part for part in entry.parts if part not in parts_at_hand]
     parts = shop.part_minutes * len(missing)
     if missing and where == "visit":
-        parts += shop.second_visit_minutes
+        parts += (1.0 - PART_ALONG) * shop.second_visit_minutes
     if missing and where == "call":
         parts += POST_DAYS * shop.day_minutes
     return entry.minutes + harm + shop.proof_minutes + waiting_minutes(hours, shop) + parts

@@ -35,6 +35,10 @@ HOMEWORK_FINDINGS = 3
 NOTHING_NATS = 1e-3
 # What will prove a remedy is looked at before it, where that costs at most this share of the remedy.
 LOOK_BEFORE_SHARE = 0.25
+# A cause shows at least this often what is looked for before its remedy.
+NEARLY_ALWAYS = 0.85
+# While too little is known, a clock is not handed on to save less than this. [min]
+GIVE_UP_MINUTES = 2.0
 # Two questions whose values differ by less are as good as each other. [min]
 TIE_MINUTES = 0.5
 # Causes named beside a remedy.
@@ -85,17 +89,12 @@ def next_step(
     asks, acts = _asks_and_acts(state)
     now = [item for item in asks if not _too_long(item[1], state)]
     waits = [item for item in asks if _too_long(item[1], state)]
-    best_act = min(acts, key=_order)
     homework = tuple(ask for _, ask in sorted(waits, key=_order) if ask.saves_minutes > 0 or _tells(ask))
     homework = homework[:HOMEWORK_FINDINGS]
-    chosen: tuple[float, Step] = min([*_worth_asking(asks, enough), *acts], key=_order)
-    value, step = chosen
-    if isinstance(step, Ask):
-        value, step = _without_opening(value, step, asks, state)
-    if isinstance(step, Do):
-        step = _look_before(step, now, state) or step
-    if enough and first_place(state.weights, state.places) == len(base.causes):
-        value, step = best_act[0], Enough(ranking.nothing_wrong)
+    value, step = _chosen(asks, now, acts, enough, state)
+    sound = first_place(state.weights, state.places) == len(base.causes)
+    if sound and (enough or isinstance(step, Refer)):
+        value, step = min(acts, key=_order)[0], Enough(ranking.nothing_wrong)
     look: tuple[Ask, ...] = ()
     if isinstance(step, Ask) and _too_long(step, state):
         step = _wait_for(step, homework, knowledge)
@@ -106,6 +105,27 @@ def next_step(
     rest = [other for _, other in sorted([*now, *acts], key=_order) if other != step and _id(other) not in shown]
     others = tuple(_explained(other, state) for other in _few_of_each(rest))
     return Plan(step, others, stays, enough, value, look, tuple(_separating(ask, state) for ask in homework))
+
+
+def _chosen(
+    asks: list[tuple[float, Ask]],
+    now: list[tuple[float, Ask]],
+    acts: list[tuple[float, Do | Refer]],
+    enough: bool,
+    state: State,
+) -> tuple[float, Step]:
+    """Return the step of least expected minutes, unless a little patience or a look first is wiser."""
+    least: tuple[float, Step] = min([*_worth_asking(asks, enough), *acts], key=_order)
+    value, step = least
+    if isinstance(step, Refer) and not enough:
+        # Nobody gives up on a clock that is not understood to save a minute or two.
+        patient = [item for item in now if _tells(item[1]) and item[0] <= value + GIVE_UP_MINUTES]
+        value, step = min([*patient], key=_order, default=least)
+    if isinstance(step, Ask):
+        return _without_opening(value, step, asks, state)
+    if isinstance(step, Do):
+        return value, _look_before(step, state) or step
+    return value, step
 
 
 def _order(item: tuple[float, Step]) -> tuple[float, float, str]:
@@ -256,18 +276,30 @@ def _look(best: Ask, now: list[tuple[float, Ask]], state: State) -> tuple[Ask, .
     return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
 
 
-def _look_before(do: Do, now: list[tuple[float, Ask]], state: State) -> Ask | None:
-    """Return the look that will prove a remedy where nobody has taken it yet: no after without a before.
+def _look_before(do: Do, state: State) -> Ask | None:
+    """Return a look to be taken before a remedy, or None where all that is cheap has been seen.
 
-    Only a look that is cheap beside the remedy; what it costs is less than doing work that was not needed.
+    Two kinds: what will prove the remedy (no after without a before), and what its likeliest cause nearly
+    always shows. Only looks that are cheap beside the remedy and still tell something.
     """
-    proofs = {proof.finding for proof in state.knowledge.remedies[do.remedy].proof}
-    looks = [
-        item
-        for item in now
-        if item[1].finding in proofs and item[1].cost_minutes <= LOOK_BEFORE_SHARE * do.cost_minutes
-    ]
-    return min(looks, key=_order)[1] if looks else None
+    remedy = state.knowledge.remedies[do.remedy]
+    shown = {
+        link.finding
+        for cause in do.causes[:1]
+        for link in state.knowledge.causes[cause].shows
+        if state.knowledge.probabilities[link.often].probability >= NEARLY_ALWAYS
+    }
+    wanted = shown | {proof.finding for proof in remedy.proof}
+    looks = []
+    for question in range(len(state.which)):
+        name = state.finding(question)
+        entry = state.knowledge.findings[name]
+        cost = _minutes(question, state) + state.prospects.repairs.ladder.minutes[state.level, level_of(entry.opened)]
+        if name in wanted and state.nats[question] >= NOTHING_NATS and cost <= LOOK_BEFORE_SHARE * do.cost_minutes:
+            ask = Ask(name, float(cost), 0.0, float(state.nats[question]))
+            if not _too_long(ask, state):
+                looks.append(ask)
+    return max(looks, key=lambda ask: (ask.information_nats / ask.cost_minutes, ask.finding), default=None)
 
 
 def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:
