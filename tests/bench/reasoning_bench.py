@@ -1,0 +1,157 @@
+"""How well the reasoning does on cases drawn from its own knowledge: `python -m tests.bench.reasoning_bench`."""
+
+import argparse
+import os
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import cache
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np
+
+from diagnose.model.observations import ClockFacts
+from diagnose.model.reading import Knowledge, read_knowledge
+from diagnose.reasoning.gates import Situation
+from diagnose.reasoning.tables import Base, compile_base
+from tests.bench.consultations import Player, fixed_order, play_fixed, play_planner, told_minutes
+from tests.bench.drawn_cases import draw_case
+from tests.bench.greedy_policy import BATCH, GreedyPolicy, calibration_error, expected_noise
+
+CLOCK = ClockFacts(family="floor", drive="weight-cable", escapement="recoil")
+CHECKPOINTS = (5, 8, 12, 16, 24)
+SEED = 2031
+WORKERS = 2
+FLATTERS = "Cases drawn from the base flatter the base: these figures compare methods, they promise nothing."
+
+
+@cache
+def loaded() -> tuple[Knowledge, Base]:
+    """Return the knowledge and the base of a weight-driven floor clock."""
+    knowledge = read_knowledge(check=False)
+    return knowledge, compile_base(knowledge, CLOCK)
+
+
+def run_batch(task: tuple[str, int, int]) -> list[tuple[int, np.ndarray]]:
+    """Return, for each checkpoint, a row (on the list, first, three, confidence, right) for each case."""
+    where, seed, count = task
+    _, base = loaded()
+    random = np.random.default_rng(seed)
+    policy = _policy(where)
+    cases = [draw_case(base, random) for _ in range(count)]
+    listed = np.array([bool(case.causes) for case in cases])
+    return [
+        (stand.answers, np.stack([listed, stand.first, stand.three, stand.confidence, stand.right]).astype(float))
+        for stand in policy.run(cases, CHECKPOINTS, random)
+    ]
+
+
+@cache
+def _policy(where: str) -> GreedyPolicy:
+    knowledge, base = loaded()
+    from tests.bench.consultations import ABLE
+
+    return GreedyPolicy(base, knowledge, Situation(where=where, person=ABLE, clock=CLOCK))  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Minutes of one clock by three ways, and the questions of two of them."""
+
+    planner: float
+    fixed: float
+    told: float
+    planner_questions: int
+    fixed_questions: int
+    cured: bool
+    fixed_cured: bool
+
+
+def run_consultation(task: tuple[str, int]) -> Compared:
+    """Play one clock with the full planner and with a fixed order, on the same truth."""
+    where, seed = task
+    knowledge, base = loaded()
+    case = draw_case(base, np.random.default_rng(seed))
+
+    def player() -> Player:
+        return Player(base, knowledge, CLOCK, where, case, np.random.default_rng(seed + 1))
+
+    planned = play_planner(player())
+    fixed = play_fixed(player(), _fixed_order(where))
+    told = told_minutes(player())
+    return Compared(
+        planned.minutes, fixed.minutes, told, planned.questions, fixed.questions,
+        planned.end == "cured", fixed.end == "cured",
+    )  # fmt: skip
+
+
+@cache
+def _fixed_order(where: str) -> list[str]:
+    knowledge, base = loaded()
+    case = draw_case(base, np.random.default_rng(0))
+    return fixed_order(Player(base, knowledge, CLOCK, where, case, np.random.default_rng(0)))
+
+
+def print_table(where: str, cases: int, pool: ProcessPoolExecutor) -> None:
+    """Print how often the first place and the first three are right after so many answers."""
+    tasks = [(where, SEED + number, min(BATCH, cases - start)) for number, start in enumerate(range(0, cases, BATCH))]
+    rows: dict[int, list[np.ndarray]] = {}
+    for batch in pool.map(run_batch, tasks):
+        for answers, row in batch:
+            rows.setdefault(answers, []).append(row)
+    print(f"\n{where}: {cases} cases, 10 % wrong and 15 % unknown answers, one true complaint at the start.")
+    print("Questions by a fast stand-in for the planner: the most telling one, opening and minutes left out.")
+    print("answers  first  first three  confidence - hits  calibration error (noise taken off)")
+    for answers in sorted(rows):
+        listed, first, three, confidence, right = np.concatenate(rows[answers], axis=1)
+        on_list = listed > 0
+        error = calibration_error(confidence, right)
+        noise = expected_noise(confidence, np.random.default_rng(SEED))
+        print(
+            f"{answers:7d}  {first[on_list].mean():5.3f}  {three[on_list].mean():11.3f}"
+            f"  {confidence.mean() - right.mean():+17.3f}  {error:17.3f} ({max(0.0, error - noise):.3f})"
+        )
+
+
+def print_consultations(where: str, count: int, pool: ProcessPoolExecutor) -> None:
+    """Print the minutes of whole consultations beside a fixed order and the told truth."""
+    tasks = [(where, SEED + 10 * number) for number in range(count)]
+    played = list(pool.map(run_consultation, tasks, chunksize=max(1, count // (8 * WORKERS))))
+    price = loaded()[0].shop.refer_minutes[where]  # type: ignore[index]
+    planner, fixed, told = (np.array([getattr(one, name) for one in played]) for name in ("planner", "fixed", "told"))
+    print(f"\n{where}: {count} whole consultations with the full planner; handing on costs {price:g} minutes.")
+    print("                       minutes  over told truth  questions  cured here")
+    ways = (
+        ("planner", planner, [one.planner_questions for one in played], [one.cured for one in played]),
+        ("fixed order until .9", fixed, [one.fixed_questions for one in played], [one.fixed_cured for one in played]),
+    )
+    for name, minutes, questions, cured in ways:
+        over = minutes.mean() / told.mean()
+        print(f"{name:22s} {minutes.mean():7.1f}  {over:15.2f}  {np.mean(questions):9.1f}  {np.mean(cured):10.2f}")
+    print(f"{'told truth':22s} {told.mean():7.1f}  {1.0:15.2f}")
+    spread = (planner - fixed).std(ddof=1) / np.sqrt(max(count, 2))
+    print(f"planner - fixed order: {(planner - fixed).mean():+.1f} minutes (standard error {spread:.1f})")
+
+
+def main() -> None:
+    """Run the bench."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--cases", type=int, default=5000, help="cases of the table (default 5000)")
+    options.add_argument("--consultations", type=int, default=100, help="whole consultations (default 100)")
+    options.add_argument("--where", choices=("call", "visit", "workshop"), default="visit")
+    chosen = options.parse_args()
+    begin = time.perf_counter()
+    knowledge, base = loaded()
+    print(f"knowledge {knowledge.edition}: {len(base.causes)} causes, {len(base.tables)} findings for this clock.")
+    print(FLATTERS)
+    with ProcessPoolExecutor(WORKERS) as pool:
+        if chosen.cases:
+            print_table(chosen.where, chosen.cases, pool)
+        if chosen.consultations:
+            print_consultations(chosen.where, chosen.consultations, pool)
+    print(f"\n{FLATTERS}\n{time.perf_counter() - begin:.0f} seconds.")
+
+
+if __name__ == "__main__":
+    main()
