@@ -26,6 +26,7 @@ _RIVAL_EARLY = ((9.5e-3, 0.10), (4e-3, 0.28))
 _RIVAL_LATE = 1.3
 """A later impact must be clearly louder than the first to be taken for the drop."""
 _HALF = 0.5
+_TINY = 1e-30
 _RIVALS_MOST = 2
 _RISE_FACTOR = 2.0
 _RISE_WITHIN_S = 4e-3
@@ -78,7 +79,8 @@ def find_reference(
     near = [other - chosen for other in others if abs(other - chosen) < _RIVAL_APART_S / 2.0 * rate_hz]
     spread_s = float(np.sqrt(np.mean(np.square(near)))) / rate_hz if near else 0.0
     least_s = float(np.hypot(_LEAST_UNCERTAINTY_S, _LEAST_SAMPLES / recorded_hz))
-    uncertainty_s = float(np.hypot(least_s, spread_s / 2.0))
+    noisy_s = noise_level / max(_steepness(shape, top, chosen), _TINY) / rate_hz
+    uncertainty_s = float(np.sqrt(least_s**2 + (spread_s / 2.0) ** 2 + noisy_s**2))
     rivals = _rivals(shape, top, chosen, rate_hz, max(noise_level * _ABOVE_NOISE, 0.0))
     return Reference((chosen - zero) / rate_hz, uncertainty_s, tuple((rival - zero) / rate_hz for rival in rivals))
 
@@ -91,6 +93,13 @@ def _instant(shape: NDArray[np.float64], top: float, strong: float, foot: float)
     rise = float(shape[index + 1] - shape[index]) if index + 1 < len(shape) else 0.0
     part = (foot * top - float(shape[index])) / rise if rise > 0 else 0.0
     return index + float(np.clip(part, 0.0, 1.0))
+
+
+def _steepness(shape: NDArray[np.float64], top: float, foot: float) -> float:
+    """Return how fast the shape rises from its foot to the strong level, in loudness for each sample."""
+    first = int(foot)
+    strong = first + int(np.argmax(shape[first:] >= _STRONG * top))
+    return (_STRONG - _FOOT) * top / max(strong - foot, 1.0)
 
 
 def _rivals(shape: NDArray[np.float64], top: float, chosen: float, rate_hz: float, floor: float) -> list[float]:

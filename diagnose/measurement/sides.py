@@ -20,10 +20,10 @@ _MATCH_SHARE = 0.14
 """Going back beat by beat, each must lie this near, as a share of a beat, to where the two after it put it."""
 _DRAWN_GAP_BEATS = 1.25
 _LONGEST_HOLD_S = 20.0
-_EARLY_BEATS = 1.5
+_EARLY_BEATS = 0.6
 _STARTS_LATE = (
-    "the recording begins less than a beat and a half before the first tick; the side is right only if it was "
-    "running when the bob was let go"
+    "the recording begins just before its first tick, so it may have begun in the middle of a swing; the side is right "
+    "only if it was running when the bob was let go"
 )
 
 

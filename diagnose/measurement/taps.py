@@ -39,7 +39,7 @@ _GUESS_SIGMAS = 3.0
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
-def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, first_tap: Side | None = None) -> Beats:
+def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, first_side: Side | None = None) -> Beats:
     """Return beat and rate from times at which a key was tapped, one tap for each tick.
 
     Parameters
@@ -48,8 +48,9 @@ def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, firs
         Times of the taps, in order [s].
     nominal : float, optional
         Beats per hour of the train [1/h].
-    first_tap : str, optional
-        The side of the first tick tapped, "left" or "right", facing the dial: the side the bob was swinging to.
+    first_side : str, optional
+        The side the bob was drawn to and let go from, "left" or "right", facing the dial; the first tap is the first
+        tick after that.
 
     Raises
     ------
@@ -67,7 +68,32 @@ def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, firs
         )
     left_out = len(taps) - int(fit.kept.sum())
     warnings = () if not left_out else (f"{left_out} of {len(taps)} taps were left out as slips.",)
-    return _with_tapped_side(_tapped(fit, kept, numbers, nominal, warnings), fit, first_tap)
+    return _with_tapped_side(_tapped(fit, kept, numbers, nominal, warnings), fit, first_side)
+
+
+def beats_from_file(path: str | Path, nominal: float | None = None, first_side: Side | None = None) -> Beats:
+    """Return beat and rate from a file of times; see `read_taps` and `beats_from_taps`.
+
+    Parameters
+    ----------
+    path : path
+        A text or CSV file of times.
+    nominal : float, optional
+        Beats per hour of the train [1/h].
+    first_side : str, optional
+        The side the bob was drawn to and let go from.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read as times, or the times are no even train of beats.
+    """
+    try:
+        return beats_from_taps(read_taps(path).times_s, nominal, first_side)
+    except InputError as error:
+        if error.where:
+            raise
+        raise InputError(error.what, str(path), error.do) from error
 
 
 def _check_taps(taps: NDArray[np.float64]) -> None:
@@ -154,16 +180,14 @@ def _train(per_hour: float, share: float, nominal: float | None) -> tuple[float 
     return train, True
 
 
-def _with_tapped_side(found: Beats, fit: Fit, first_tap: Side | None) -> Beats:
+def _with_tapped_side(found: Beats, fit: Fit, first_side: Side | None) -> Beats:
     """Return the figures with the early side, where the side of the first tap is known."""
     error, doubt, percent = found.beat_error_ms, found.uncertainty["beat_error_ms"], found.beat_error_percent
-    if first_tap is None or error is None or doubt is None or percent is None:
+    if first_side is None or error is None or doubt is None or percent is None:
         return found
     if error < doubt:
         return found.with_warnings("The beat is too nearly even to say which side comes early.")
-    # A first tap on the right is what follows when the bob was let go on the left.
-    let_go: Side = "left" if first_tap == "right" else "right"
-    side = early_side(let_go, 0, fit.half_s >= 0)
+    side = early_side(first_side, 0, fit.half_s >= 0)
     sign = 1.0 if side == "right" else -1.0
     return replace(found, early_side=side, beat_error_ms=sign * error, beat_error_percent=sign * percent)
 
