@@ -168,7 +168,7 @@ class Consultation:
         if walk is not None and walk.step > 0:
             self._add(ev.StepTaken(walk.remedy, walk.step, "back"))
             return walk.remedy
-        answers = history.current_answers(history.since_last_tried(self.case.events))
+        answers = history.current_answers(history.since_last_tried(self.case.events, self.knowledge))
         if not answers:
             return None
         last = next(reversed(answers))
@@ -211,11 +211,15 @@ class Consultation:
 
     # ---- hearing and measuring -------------------------------------------------------------------
 
-    def hear(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
-        """Hear a recording; inside a remedy it tells how the remedy goes."""
+    def listen_to(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
+        """Return what a recording says, without taking it in."""
         walk = self.walk
         heard = ev.Heard(str(path), {}, first_side, walk.remedy if walk else None, self.contact.id)
-        return self.take_heard(_hear(self.case, heard))
+        return _hear(self.case, heard)
+
+    def hear(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
+        """Hear a recording and take it in; inside a remedy it tells how the remedy goes."""
+        return self.take_heard(self.listen_to(path, first_side))
 
     def take_heard(self, heard: ev.Heard) -> ev.Heard:
         """Take in a recording that was heard elsewhere, or beats that were tapped or counted."""
@@ -312,7 +316,7 @@ class Consultation:
     @property
     def answers(self) -> dict[str, Answer]:
         """The answer that counts for each finding since the last remedy."""
-        return history.current_answers(history.since_last_tried(self.case.events))
+        return history.current_answers(history.since_last_tried(self.case.events, self.knowledge))
 
     @property
     def alarms(self) -> tuple[str, ...]:

@@ -26,6 +26,14 @@ class Walk:
     step: int
 
 
+def cuts(event: ev.Event, knowledge: Knowledge) -> bool:
+    """Return whether a remedy was tried to its end and may have cured something."""
+    if not isinstance(event, ev.Tried) or event.outcome not in CUTS:
+        return False
+    entry = knowledge.remedies.get(event.remedy)
+    return entry is not None and entry.cures
+
+
 def measurements_of(heard: ev.Heard) -> tuple[Measurement, ...]:
     """Return what a recording measured; nothing where it was refused."""
     beats = heard.beats
@@ -107,7 +115,7 @@ def stretches_of(events: Iterable[ev.Event], knowledge: Knowledge, assumed: Sequ
     for answer in assumed:
         here.answers[answer.finding] = answer
     for event in events:
-        if isinstance(event, ev.Tried) and event.outcome in CUTS and event.remedy in knowledge.remedies:
+        if isinstance(event, ev.Tried) and cuts(event, knowledge):
             done = here.close(event.remedy)
             stretches.append(done)
             here = _Open()
@@ -154,15 +162,14 @@ def _after_step(walk: Walk, event: ev.StepTaken, knowledge: Knowledge) -> Walk:
 
 def last_tried(events: Sequence[ev.Event], knowledge: Knowledge) -> ev.Tried | None:
     """Return the last remedy that was tried to its end, or None."""
-    tried = [event for event in events if isinstance(event, ev.Tried) and event.outcome in CUTS]
-    return tried[-1] if tried and tried[-1].remedy in knowledge.remedies else None
+    tried = [event for event in events if isinstance(event, ev.Tried) and cuts(event, knowledge)]
+    return tried[-1] if tried else None
 
 
-def since_last_tried(events: Sequence[ev.Event]) -> Sequence[ev.Event]:
+def since_last_tried(events: Sequence[ev.Event], knowledge: Knowledge) -> Sequence[ev.Event]:
     """Return the events after the last remedy that was tried to its end."""
     for number in range(len(events) - 1, -1, -1):
-        event = events[number]
-        if isinstance(event, ev.Tried) and event.outcome in CUTS:
+        if cuts(events[number], knowledge):
             return events[number + 1 :]
     return events
 

@@ -91,7 +91,7 @@ def _proving(consultation: Consultation) -> moments.Moment | None:
 
 def _told_since(consultation: Consultation) -> set[str]:
     """Return the findings that were answered or measured since the last remedy."""
-    events = history.since_last_tried(consultation.case.events)
+    events = history.since_last_tried(consultation.case.events, consultation.knowledge)
     told = {event.finding for event in events if isinstance(event, Answer)}
     quantities = {
         measurement.quantity
@@ -128,7 +128,6 @@ def _look(
     consultation: Consultation, findings: tuple[str, ...], plan: steps.Plan | None, first: bool = False
 ) -> moments.LookMoment:
     place = consultation.knowledge.findings[findings[0]].place
-    assessment = consultation.assessment
     why = tuple(_why(consultation, name) for name in findings)
     return moments.LookMoment(place, findings, why, plan, first)
 

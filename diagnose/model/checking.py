@@ -100,8 +100,8 @@ def _cause_links(knowledge: Knowledge, key: str) -> Iterator[Fault]:
         word = knowledge.probabilities.get(link.often)
         total[link.finding] = total.get(link.finding, 0) + (word.probability if word else 0)
     for finding, probability in total.items():
-        if probability > 0.99 + 1e-9:
-            what = f"its links to '{finding}' add up to {probability:g}: at most 0.99 together"
+        if probability > 1 + 1e-9:
+            what = f"its links to '{finding}' add up to {probability:g}: at most 1 together"
             yield _fault(knowledge, "causes", key, what)
 
 

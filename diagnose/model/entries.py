@@ -27,6 +27,9 @@ Opened = Literal["outside", "door", "hood", "dial", "movement-out", "plates-apar
 Who = Literal["owner", "owner-on-the-phone", "technician", "workshop"]
 Where = Literal["call", "visit", "workshop"]
 Status = Literal["draft", "reviewed", "proven", "retired"]
+Adjuster = Literal[
+    "leader-adjuster", "crutch-adjuster", "crutch-bend", "friction-crutch", "case-feet", "case-hook"
+]  # fmt: skip
 Viewpoint = Literal["dial", "behind", "side", "above", "below"]
 
 OPENED: tuple[Opened, ...] = ("outside", "door", "hood", "dial", "movement-out", "plates-apart")
@@ -301,9 +304,10 @@ class Proof(Entry):
 class RemedyEntry(Entry):
     """A remedy: ordered steps that whoever is at the clock is walked through.
 
-    `works` is how often it cures the cause it is for; `opened` and `who` are the most that its steps
-    need; `stale` are findings it changes besides those linked to the causes that name it. A
-    helper is needed always, or for the `helper_families` only (a tall case, say).
+    `works` is how often it cures the cause it is for (`cures: no` for one that only makes safe); `opened`
+    and `who` are the most that its steps need; `stale` are findings it changes besides those linked to the causes that name it. A
+    helper is needed always, or for the `helper_families` only (a tall case, say). `adjusters` says
+    what is moved where a step sets the beat: by family, or for all in `default`.
     """
 
     title: Both
@@ -312,6 +316,7 @@ class RemedyEntry(Entry):
     minutes: Annotated[float, Field(gt=0)]
     wait_hours: Annotated[float, Field(ge=0)] = 0
     works: Likelihood = "probable"
+    cures: bool = True
     steps: tuple[Step, ...] = Field(min_length=1)
     proof: tuple[Proof, ...] = Field(min_length=1)
     stale: tuple[Id, ...] = ()
@@ -320,6 +325,7 @@ class RemedyEntry(Entry):
     cautions: tuple[Id, ...] = ()
     helper_needed: bool = False
     helper_families: tuple[Id, ...] = ()
+    adjusters: dict[Id, Adjuster] = {}
     applies: Applies = Applies()
     sources: tuple[str, ...] = Field(min_length=1)
     status: Status = "draft"

@@ -116,9 +116,9 @@ def assess(
         closed |= {finding.finding for finding in findings}
         closed |= {answer.finding for answer in stretch.answers if answer.state == "cannot-tell"}
         conclusions = run_rules(tuple(current.values()), knowledge, base)
-        inferred = tuple(item for item in conclusions.inferred if item.finding not in current)
+        inferred = _inferred_here(conclusions, {finding.finding for finding in findings})
         usable = tuple(finding for finding in (*findings, *inferred) if finding.finding in base.tables)
-        pieces.append(Piece(usable, conclusions.weights if stretch.remedy is None else {}, stretch.remedy))
+        pieces.append(Piece(usable, conclusions.weights, stretch.remedy))
         if stretch.remedy is not None:
             stale = effect_of(stretch.remedy, knowledge, base).stale
             current = {name: finding for name, finding in current.items() if name not in stale}
@@ -128,6 +128,14 @@ def assess(
         conclusions = run_rules((), knowledge, base)
     ranking = rank(base, pieces or [Piece(())], parameters)
     return Assessment(base, tuple(pieces), tuple(current.values()), conclusions, ranking, frozenset(closed))
+
+
+def _inferred_here(conclusions: Conclusions, answered: set[str]) -> tuple[Finding, ...]:
+    """Return what follows from something answered in this stretch; what followed before was counted then."""
+    grounds = {
+        firing.finding: {name for name, _ in firing.grounds} for firing in conclusions.firings if firing.kind == "infer"
+    }
+    return tuple(item for item in conclusions.inferred if grounds.get(item.finding, set()) & answered)
 
 
 def _findings(

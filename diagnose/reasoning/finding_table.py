@@ -198,7 +198,7 @@ def make_table(finding: str, sign: Sign, index: Mapping[str, int], odds: Floats)
     Raises
     ------
     InputError
-        Where a link names an unknown or the normal value, or the links of a cause add up to more than 0.99.
+        Where a link names an unknown or the normal value, or the links of a cause add up to more than 1.
     """
     ground = _ground(finding, sign)
     effect = np.zeros((len(index) + 1, len(sign.values)))
@@ -234,17 +234,18 @@ def _numbers(where: str, sign: Sign, given: Mapping[str, float]) -> Floats:
     return np.array([given.get(value, 0.0) for value in sign.values])
 
 
-def _abnormal(where: str, sign: Sign, given: Mapping[str, float]) -> Floats:
-    """Return checked probabilities of the abnormal values, shape (V,)."""
+def _abnormal(where: str, sign: Sign, given: Mapping[str, float], most: float = 1.0) -> Floats:
+    """Return checked probabilities of the abnormal values, shape (V,), that add up to at most `most`."""
     numbers = _numbers(where, sign, given)
     total = numbers.sum()
-    if numbers[_normal(sign)] != 0 or (numbers < 0).any() or total > MOST_TOGETHER + 1e-9:
+    if numbers[_normal(sign)] != 0 or (numbers < 0).any() or total > most + 1e-9:
         raise InputError(
             f"probabilities {dict(given)}",
             where,
-            f"They belong to abnormal values only and add up to at most {MOST_TOGETHER}",
+            f"They belong to abnormal values only and add up to at most {most:g}",
         )
-    return numbers
+    # No cause shows a finding with certainty: a total of 1, such as two values fifty-fifty, is scaled.
+    return numbers if total <= MOST_TOGETHER else np.asarray(numbers * (MOST_TOGETHER / total))
 
 
 def _ground(finding: str, sign: Sign) -> Floats:
@@ -259,7 +260,7 @@ def _ground(finding: str, sign: Sign) -> Floats:
     if not isinstance(leak, Mapping):
         names = [value for place, value in enumerate(sign.values) if place != _normal(sign)]
         leak = dict.fromkeys(names, leak / len(names))
-    return _added(sign, _abnormal(f"{where}, leak", sign, leak))
+    return _added(sign, _abnormal(f"{where}, leak", sign, leak, MOST_TOGETHER))
 
 
 def _effect(where: str, sign: Sign, given: Mapping[str, float]) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,6 +13,7 @@ from diagnose.reports.contract import describe_step
 
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
+TENTHS = 10
 DAYS_A_WEEK, SECONDS_A_MINUTE = 7, 60
 
 
@@ -49,9 +51,11 @@ def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:
     percent = beats.get("beat_error_percent")
     if percent is None:
         return [wording.say("beats-per-hour", bph=f"{beats['beats_per_hour']:.0f}")]
+    percent = abs(percent)
     unsure = beats.get("uncertainty", {}).get("beat_error_percent")
     key = "beat-even" if percent < GOOD_PERCENT else "beat-nearly" if percent < ACCEPTABLE_PERCENT else "beat-uneven"
-    shown = f"{unsure:.1f}" if unsure is not None else "?"
+    # Rounded up, so that no beat is shown as known without an error.
+    shown = f"{math.ceil(unsure * TENTHS) / TENTHS:.1f}" if unsure is not None else "?"
     lines = [wording.say(key, split=beats.get("split"), percent=f"{percent:.1f}", unsure=shown)]
     if percent >= GOOD_PERCENT:
         lines.append(wording.say(f"early-{beats.get('early_side', 'unknown')}"))

@@ -10,7 +10,7 @@ from typing import Literal
 from rich.console import Console
 
 from diagnose import moments
-from diagnose.cases.events import Contact, Heard
+from diagnose.cases.events import Acted, Contact, Heard
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.wording import Wording
@@ -57,6 +57,7 @@ class Talk:
             "change": self._change,
             "say": self._say,
             "record": self._record,
+            "moved": self._moved,
             "tree": self._tree,
             "suspect": self._suspect,
             "do": self._do,
@@ -102,6 +103,9 @@ class Talk:
 
     def _show(self, moment: moments.Moment) -> None:
         self.console.print(screens.screen(self.consultation, self.wording, moment), highlight=False)
+        if isinstance(moment, moments.StepMoment) and self._coached(moment.remedy, moment.step):
+            advice = telling.coach_lines(self.consultation, self.wording)
+            self.console.print(advice or "", highlight=False)
 
     # ---- what a line means -----------------------------------------------------------------------
 
@@ -275,14 +279,37 @@ class Talk:
                 path, side = rest[: -len(word)].strip(), word
         if not path:
             raise UsageError(self.wording.say("record-what"))
-        heard = self.consultation.hear(Path(path).expanduser(), side)  # type: ignore[arg-type]
-        self._tell_heard(heard)
-
-    def _tell_heard(self, heard: Heard) -> None:
+        heard = self.consultation.listen_to(Path(path).expanduser(), side)  # type: ignore[arg-type]
+        self._note_act(heard)
+        self.consultation.take_heard(heard)
         self.console.print(telling.beats_lines(heard.beats, self.wording), highlight=False)
-        advice = telling.coach_lines(self.consultation, self.wording)
-        if advice is not None:
-            self.console.print(advice, highlight=False)
+
+    def _note_act(self, heard: Heard) -> None:
+        """Take the act that was advised as done, now that the tick is heard again after it."""
+        from diagnose.coaching.in_walk import advice_in_walk, heard_beat, take_as_done
+
+        walk = self.consultation.walk
+        if walk is None or heard_beat(heard) is None or not self._coached(walk.remedy, walk.step):
+            return
+        act = take_as_done(self.consultation, advice_in_walk(self.consultation))
+        if act is not None:
+            side = self.wording.say(f"side-{act.direction}")
+            text = self.wording.say("taken-as-done", side=side, amount=f"{act.amount_mm:.2f}")
+            self.console.print(text, style="dim", highlight=False)
+
+    def _coached(self, remedy: str, step: int) -> bool:
+        return self.consultation.knowledge.remedies[remedy].steps[step].act == "set-the-beat"
+
+    def _moved(self, rest: str) -> None:
+        """Note an act that was done otherwise than advised, or without advice."""
+        from diagnose.coaching.in_walk import task_in_walk
+
+        side, _, amount = rest.partition(" ")
+        task = task_in_walk(self.consultation)
+        if task is None or side not in {"left", "right"} or not amount.replace(".", "", 1).isdigit():
+            raise UsageError(self.wording.say("moved-what"))
+        contact = self.consultation.contact.id
+        self.consultation.acted(Acted(task.adjuster, "left" if side == "left" else "right", float(amount), contact))
 
     def _tree(self, rest: str) -> None:
         self.console.print(telling.tree(self.consultation, self.wording), highlight=False)

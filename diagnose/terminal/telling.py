@@ -143,13 +143,10 @@ def beats_lines(beats: dict[str, Any], wording: Wording) -> RenderableType:
 
 def coach_lines(consultation: Consultation, wording: Wording) -> RenderableType | None:
     """Return the next act of setting the beat, where a remedy that does so is being walked."""
-    from diagnose.coaching import advice_in_walk
+    from diagnose.coaching.in_walk import advice_in_walk
 
     advice = advice_in_walk(consultation)
-    if advice is None:
-        return None
-    sentence = advice.customer if wording.reader == "customer" else advice.staff
-    return Text(sentence, style="bold green")
+    return Text(wording.text(advice.words), style="bold green") if advice is not None else None
 
 
 def find_cause(knowledge: Knowledge, words: str) -> str:

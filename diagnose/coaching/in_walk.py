@@ -1,0 +1,80 @@
+"""The closed loop inside a consultation: which act comes next in the remedy that is being walked."""
+
+from __future__ import annotations
+
+from diagnose import history
+from diagnose.cases import events as ev
+from diagnose.coaching.set_the_beat import next_act
+from diagnose.coaching.task import Act, Advice, BeatTask, HeardBeat, beat_task
+from diagnose.consultation import Consultation
+from diagnose.model.entries import Adjuster, RemedyEntry
+
+# Where a remedy ends with setting the beat but names no adjuster: the case is the gentlest.
+AT_THE_CASE: dict[str, Adjuster] = {"default": "case-feet", "wall": "case-hook"}
+UNSURE_PERCENT = 0.5
+
+
+def sets_the_beat(entry: RemedyEntry) -> bool:
+    """Return whether a step of a remedy sets the beat."""
+    return any(step.act == "set-the-beat" for step in entry.steps)
+
+
+def adjuster_of(entry: RemedyEntry, family: str) -> Adjuster:
+    """Return what is moved when a remedy sets the beat of a clock of this family."""
+    adjusters = entry.adjusters or AT_THE_CASE
+    return adjusters.get(family, adjusters["default"])
+
+
+def task_in_walk(consultation: Consultation) -> BeatTask | None:
+    """Return the beat that the remedy being walked sets, or None."""
+    walk = consultation.walk
+    if walk is None:
+        return None
+    entry = consultation.knowledge.remedies[walk.remedy]
+    if not sets_the_beat(entry):
+        return None
+    family = consultation.case.clock.family
+    return beat_task(adjuster_of(entry, family), consultation.knowledge.clocks.get(family))
+
+
+def advice_in_walk(consultation: Consultation) -> Advice | None:
+    """Return the next act of the remedy being walked, or None where it does not set the beat."""
+    task, walk = task_in_walk(consultation), consultation.walk
+    if task is None or walk is None:
+        return None
+    events, acted = history.heard_in_walk(consultation.case.events, walk.remedy)
+    heard = [beat for event in events if (beat := heard_beat(event)) is not None]
+    if not heard:
+        heard = _heard_before(consultation)
+    return next_act(task, tuple(heard), tuple(Act(act.direction, act.amount_mm) for act in acted))
+
+
+def _heard_before(consultation: Consultation) -> list[HeardBeat]:
+    """Return the last beat heard since the last remedy: it need not be recorded again before the first act."""
+    for event in reversed(history.since_last_tried(consultation.case.events, consultation.knowledge)):
+        if isinstance(event, ev.Heard) and (beat := heard_beat(event)) is not None:
+            return [beat]
+    return []
+
+
+def heard_beat(event: ev.Heard) -> HeardBeat | None:
+    """Return what a recording says of the beat, or None where it was refused."""
+    beats = event.beats
+    percent = beats.get("beat_error_percent") if beats and not beats.get("refused") else None
+    if percent is None:
+        return None
+    unsure = (beats.get("uncertainty") or {}).get("beat_error_percent") or UNSURE_PERCENT
+    return HeardBeat(abs(percent), unsure, beats.get("early_side", "unknown"))
+
+
+def take_as_done(consultation: Consultation, advice: Advice | None) -> ev.Acted | None:
+    """Note the act that was advised as done, once the tick is heard again after it; return it.
+
+    A person who did something else says so before (`Consultation.acted`).
+    """
+    task = task_in_walk(consultation)
+    if advice is None or task is None or advice.direction is None or advice.amount_mm is None:
+        return None
+    act = ev.Acted(task.adjuster, advice.direction, advice.amount_mm, consultation.contact.id)
+    consultation.acted(act)
+    return act

@@ -1,0 +1,135 @@
+"""`diagnose beat`: hear, one act with way and size, hear again; tapping and counting; sounds to train the ear."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from rich.text import Text
+
+from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act
+from diagnose.errors import UsageError
+from diagnose.measurement import listen
+from diagnose.measurement.beats import Beats, to_dict
+from diagnose.mechanics.escapement import Adjuster
+from diagnose.model.near_names import near
+from diagnose.model.reading import Knowledge, read_knowledge
+from diagnose.model.wording import Wording
+from diagnose.reports.summary import beats_text
+from diagnose.terminal import doing, screens
+
+ADJUSTERS: tuple[str, ...] = get_args(Adjuster)
+PLAYED_PERCENT = (0.0, 3.0, 5.0, 10.0)
+PLAYED_SECONDS = 8.0
+PLAYED_RATE_HZ = 44_100
+USUAL_BEATS = 3600.0
+UNSURE_PERCENT = 0.5
+
+
+def beat(
+    recordings: tuple[Path, ...],
+    adjuster: str,
+    family: str,
+    moved: tuple[str, ...],
+    tap: bool,
+    count: str | None,
+    play: bool,
+    nominal: float | None,
+    drawn_to: str | None,
+    out: Path,
+) -> int:
+    """Say the one next act that sets the beat; 1 where nothing could be measured."""
+    knowledge = read_knowledge()
+    wording = Wording(knowledge)
+    if adjuster not in ADJUSTERS:
+        raise UsageError(f"no adjuster '{adjuster}'{near(adjuster, ADJUSTERS)}", do=f"One of {', '.join(ADJUSTERS)}")
+    if play:
+        return _play(nominal, knowledge, family, out)
+    side: Literal["left", "right"] | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
+    if tap:
+        return _tell([_tapped(wording, nominal)], adjuster, family, (), wording)
+    if count:
+        return _tell([_counted(count, nominal)], adjuster, family, (), wording)
+    acts = tuple(_act(text) for text in moved)
+    heard = [listen(path, nominal, side) for path in recordings]
+    return _tell(heard, adjuster, family, acts, wording)
+
+
+def _tell(heard: list[Beats], adjuster: str, family: str, acts: tuple[Act, ...], wording: Wording) -> int:
+    screen = doing.console()
+    bodies = [to_dict(beats) for beats in heard]
+    for body in bodies:
+        screen.print(*beats_text(body, wording), sep="\n", highlight=False, markup=False)
+    beats = [beat for body in bodies if (beat := _heard(body)) is not None]
+    if bodies and not beats:
+        return doing.NO
+    task = beat_task(adjuster, wording.knowledge.clocks.get(family))  # type: ignore[arg-type]
+    advice = next_act(task, tuple(beats), acts)
+    screen.print(*screens.cautions_of(wording.knowledge, wording, advice.cautions))
+    screen.print(Text(advice.words.staff, style="bold green"))
+    for line in _look_at(advice, wording):
+        screen.print(line, highlight=False, markup=False)
+    return doing.DONE
+
+
+def _look_at(advice: Advice, wording: Wording) -> list[str]:
+    return [f"   {wording.question(name)}" for name in advice.look_at if name in wording.knowledge.findings]
+
+
+def _heard(body: dict[str, Any]) -> HeardBeat | None:
+    percent = body.get("beat_error_percent")
+    if body.get("refused") or percent is None:
+        return None
+    unsure = body["uncertainty"].get("beat_error_percent") or UNSURE_PERCENT
+    return HeardBeat(abs(percent), unsure, body["early_side"])
+
+
+def _act(text: str) -> Act:
+    side, _, amount = text.partition(":")
+    try:
+        size = float(amount)
+    except ValueError:
+        size = -1.0
+    if side not in {"left", "right"} or size <= 0:
+        raise UsageError(f"'{text}' is not an act", do="Write the side and the millimeters, such as left:0.5")
+    return Act("left" if side == "left" else "right", size)
+
+
+def _tapped(wording: Wording, nominal: float | None) -> Beats:
+    from diagnose.measurement.taps import beats_from_taps
+
+    print(wording.say("tap-hint"), file=sys.stderr)
+    times: list[float] = []
+    for line in sys.stdin:
+        times.append(time.perf_counter())
+        if line.strip():
+            break
+    return beats_from_taps([moment - times[0] for moment in times], nominal)
+
+
+def _counted(text: str, nominal: float | None) -> Beats:
+    from diagnose.measurement.taps import beats_from_count
+
+    beats, _, seconds = text.partition("/")
+    try:
+        return beats_from_count(float(beats), float(seconds), nominal)
+    except ValueError:
+        do = "Write beats and seconds, such as 118/120"
+        raise UsageError(f"'{text}' is not a count", do=do) from None
+
+
+def _play(nominal: float | None, knowledge: Knowledge, family: str, out: Path) -> int:
+    """Write one sound for each beat error at this clock's own speed, and print their paths."""
+    from diagnose.training.sound import demo_beats, save_flac
+
+    entry = knowledge.clocks.get(family)
+    usual = entry.beats_per_hour[0] if entry and entry.beats_per_hour else USUAL_BEATS
+    speed = nominal or usual
+    out.mkdir(parents=True, exist_ok=True)
+    for percent in PLAYED_PERCENT:
+        path = out / f"beat-{speed:.0f}-{percent:.0f}-percent.flac"
+        save_flac(path, demo_beats(speed, percent, PLAYED_SECONDS, PLAYED_RATE_HZ), PLAYED_RATE_HZ)
+        print(path)
+    return doing.DONE
