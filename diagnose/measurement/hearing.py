@@ -172,4 +172,13 @@ def _alike(windows: Windows, one: Arrivals, other: Arrivals) -> float:
     size = int(fft.next_fast_len(4 * windows.length, real=True))
     top = float(np.max(fft.irfft(product, size)) * size / 2.0)
     energies = [float(np.sum(np.square(np.abs(arrivals.template)))) for arrivals in (one, other)]
-    return top / max(float(np.sqrt(energies[0] * energies[1])), TINY)
+    # What noise there is in the mean beats makes them less alike than they are.
+    clean = [_cleanness(windows, arrivals) for arrivals in (one, other)]
+    whole = float(np.sqrt(energies[0] * energies[1] * clean[0] * clean[1]))
+    return min(top / max(whole, TINY), 1.0)
+
+
+def _cleanness(windows: Windows, arrivals: Arrivals) -> float:
+    """Return the share of a mean beat's energy that is not noise."""
+    signal = len(arrivals.signal) * float(np.median(np.square(arrivals.signal)))
+    return signal / (signal + windows.length)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diagnose.measurement.beats import Beats, Quality, refused
 from diagnose.measurement.fitting import Fit, fit_beats
-from diagnose.measurement.judging import judge, train_warnings
+from diagnose.measurement.judging import judge, one_side_only, train_warnings, unsteady
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
 from diagnose.measurement.trains import nearest_train
@@ -27,6 +27,10 @@ _RIVAL_CHANCE = 0.1
 _GOOD_PERCENT, _FAIR_PERCENT = 0.5, 1.5
 _GOOD_BEATS, _FAIR_BEATS = 20, 8
 _GOOD_SHARE = 0.85
+_ONE_SIDE = (
+    "All beats sound the same. Perhaps only one beat of each swing is heard, and the clock beats twice as often; so no "
+    "beat error is given. Say the beats per hour of its train, or move the phone to the other side of the movement."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,8 @@ def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side |
     if refusal is not None or fit is None:
         return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s)) if refusal else Beats()
     found = _figures(ticks, fit, nominal, one_kind)
+    if found.quality == "good" and unsteady(ticks, fit):
+        found = replace(found, quality="fair")
     found = found.with_warnings(*train_warnings(ticks, fit, first_side is not None))
     return found if first_side is None or one_kind else _with_side(found, ticks, fit, first_side)
 
@@ -99,7 +105,11 @@ def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool) -> B
         },
         terms={"rate_timing": timing, "rate_sample_clock": clock},
     )
-    return replace(found, quality="poor") if one_kind else _with_evenness(found, ticks, fit)
+    if one_kind:
+        return replace(found, quality="poor")
+    if one_side_only(ticks, fit):
+        return replace(found, quality="poor").with_warnings(_ONE_SIDE)
+    return _with_evenness(found, ticks, fit)
 
 
 def _with_evenness(found: Beats, ticks: Ticks, fit: Fit) -> Beats:
