@@ -146,8 +146,8 @@ WRONG: dict[Wrong, str] = {
     "side": "that was the wrong side, so go back to where it was and on the other way",
     "went-wrong": "it probably went the other way than told, so go back to where it was and on from there",
     "turned": (
-        "the early side was taken wrongly or this adjuster works the other way round, so go back to where it was and on "
-        "the other way"
+        "the early side was taken wrongly or this adjuster works the other way round, so go back to where it was and "
+        "on the other way"
     ),
 }
 

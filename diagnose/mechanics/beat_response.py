@@ -45,9 +45,9 @@ STOPS_ABOUT_PERCENT = 28.0
 STOPS_SPREAD_PERCENT = 6.0
 """A beat error near this stops a usual clock; derived from the arcsine formula for usual swings [percent]."""
 
-GRID = 41
+GRID = 25
 GRID_SIGMAS = 2.5
-KEPT_CASES = 96
+KEPT_CASES = 24
 
 
 @dataclass(frozen=True, slots=True)
