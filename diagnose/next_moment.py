@@ -10,6 +10,7 @@ from diagnose.model.entries import Words
 from diagnose.model.observations import Answer
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.explanation import why_this_question
+from diagnose.reasoning.gates import may_find_out
 
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
@@ -111,17 +112,18 @@ def _words(consultation: Consultation) -> moments.Moment | None:
 
 
 def _door(consultation: Consultation) -> moments.Moment | None:
-    """Show the first look of the door until each of its findings was answered or left."""
+    """Show the first look of the door, as far as it can be done here, until it was answered or left."""
     door = consultation.knowledge.doors[consultation.case.door]
     events = consultation.case.events
     if door.first == "fit" and not any(isinstance(event, ev.Weighed | Answer) for event in events):
         return moments.FitMoment()
-    done = any(isinstance(event, Answer | ev.Weighed | ev.Heard | ev.Tried) for event in events)
-    if not door.looks or done:
+    begun = {event.finding for event in events if isinstance(event, Answer)} & set(door.looks)
+    if begun or any(isinstance(event, ev.Weighed | ev.Tried) for event in events):
         return None
-    base = consultation.assessment.base
-    looks = tuple(name for name in door.looks if name in base.tables)
-    return _look(consultation, looks, None, first=True)
+    base, situation = consultation.assessment.base, consultation.situation
+    entries = consultation.knowledge.findings
+    looks = tuple(name for name in door.looks if name in base.tables and may_find_out(entries[name], situation))
+    return _look(consultation, looks, None, first=True) if looks else None
 
 
 def _look(

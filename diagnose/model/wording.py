@@ -57,6 +57,11 @@ class Wording:
         """Return what is asked or looked at."""
         return self.text(self.knowledge.findings[finding].question)
 
+    def short(self, finding: str) -> str:
+        """Return the short name of a finding, as it stands before an answer; its question where it has none."""
+        key = f"name-{finding}"
+        return self.say(key) if key in self.knowledge.screen else self.question(finding)
+
     def cause(self, cause: str) -> str:
         """Return the title of a cause; it reads well in "the cause is ..."."""
         return self.text(self.knowledge.causes[cause].title)

@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from diagnose.mechanics.fit import FitAnswer
+from diagnose.mechanics.measuring import chance_text
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning.next_step import Step
@@ -77,4 +79,15 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
             "rate-known", rate=f"{rate:+.0f}", unsure=f"{unsure:.0f}" if unsure else "?", week=f"{week:.1f}", word=word
         )
     )
+    return lines
+
+
+def fit_lines(answer: FitAnswer, wording: Wording) -> list[str]:
+    """Return what two measurements say: the answer, what would settle it, what not to do."""
+    chance = "" if answer.goes_in is None else wording.say("fit-chance", chance=chance_text(answer.goes_in))
+    lines = [wording.say(f"fit-{answer.answer}", chance=chance)]
+    if answer.taper is not None:
+        lines.append(wording.say(f"fit-slot-{answer.taper}"))
+    lines.append(wording.say(f"fit-settle-{answer.settle}"))
+    lines.append(wording.say(f"fit-never-{answer.never}"))
     return lines

@@ -111,11 +111,11 @@ def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, cu
 def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json: bool, times: bool) -> int:
     """Print what a recording says; 1 where nothing could be measured."""
     from diagnose.measurement import listen as hear
-    from diagnose.measurement.taps import beats_from_file
     from diagnose.measurement.beats import to_dict
+    from diagnose.measurement.taps import beats_from_taps, read_taps
 
     side: Side | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
-    beats = beats_from_file(recording, nominal, side) if times else hear(recording, nominal, side)
+    beats = beats_from_taps(read_taps(recording).times_s, nominal) if times else hear(recording, nominal, side)
     body = to_dict(beats)
     if as_json:
         print(json.dumps(body, ensure_ascii=False))

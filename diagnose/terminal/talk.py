@@ -15,6 +15,7 @@ from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
+from diagnose.reports.summary import fit_lines
 from diagnose.terminal import screens, telling
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
 
@@ -375,6 +376,9 @@ class Talk:
         if set(sizes) != {"block", "slot"}:
             raise UsageError(self.wording.say("fit-both"))
         block, slot = sizes["block"], sizes["slot"]
-        answer = telling.fit_block(block["size"], slot["size"], block["tool"].strip(" ,"), slot["tool"].strip(" ,"))
-        self.console.print(telling.fit_lines(answer, self.wording), highlight=False)
-        telling.weigh_fit(self.consultation, answer)
+        from diagnose.terminal.fitting import fit_block, weigh_fit
+
+        answer = fit_block(block["size"], slot["size"], block["tool"].strip(" ,"), slot["tool"].strip(" ,"))
+        for line in fit_lines(answer, self.wording):
+            self.console.print(line, highlight=False, markup=False)
+        weigh_fit(self.consultation, answer)

@@ -82,7 +82,8 @@ def reason_line(reason: dict[str, Any], wording: Wording) -> Text:
     what = reason["text"]
     if reason["finding"] is not None:
         value = wording.value(reason["finding"], reason["value"]) if reason["value"] else ""
-        what = f"{value}. {reason['text']}" if value else reason["text"]
+        name = wording.short(reason["finding"])
+        what = f"{name}: {value}. {reason['text']}" if value else f"{name}. {reason['text']}"
     return Text.assemble((f"{mark} ", style), what)
 
 
@@ -116,10 +117,16 @@ def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
     return Group(*lines)
 
 
+def top_reasons(consultation: Consultation, wording: Wording, most: int = 3) -> list[Text]:
+    """Return the weightiest answers for and against the first place."""
+    reasons = [reason for reason in ranked(consultation)["causes"][0]["because"] if reason["finding"]]
+    return [reason_line(reason, wording) for reason in reasons[:most]]
+
+
 def answers_given(consultation: Consultation, wording: Wording) -> RenderableType:
     """Return the answers that count now, numbered so that one can be taken back."""
     lines = [
-        Text(f"{number:>3}  {wording.question(name)}  {answer_text(answer, wording)}")
+        Text(f"{number:>3}  {wording.short(name)}: {answer_text(answer, wording)}")
         for number, (name, answer) in enumerate(consultation.answers.items(), 1)
     ]
     return Group(*lines, Text(wording.say("change-hint"), style="dim"))
