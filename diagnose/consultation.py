@@ -16,15 +16,16 @@ from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 from diagnose.cases.store import Store
 from diagnose.errors import UsageError
+from diagnose.mechanics.fit import FitAnswer
 from diagnose.model.entries import OPENED
 from diagnose.model.near_names import near
 from diagnose.model.observations import Answer, Certainty, Source
 from diagnose.model.reading import Knowledge
+from diagnose.model.wording import Wording
 from diagnose.moments import Moment
 from diagnose.next_moment import moment_of
-from diagnose.reasoning.alarms import find_alarms
 from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for, said_values
-from diagnose.reasoning.complaint import Suggestion, suggest
+from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
 from diagnose.settings import DEFAULT, Parameters
@@ -32,6 +33,14 @@ from diagnose.settings import DEFAULT, Parameters
 FACT_FIELDS = {
     "clock": ("family", "drive", "escapement", "strike", "chime", "beats_per_hour", "id"),
     "person": ("reaches", "lifts", "helper", "tools", "children"),
+}
+
+
+# What the answers of a fit say of the finding `block-against-slot`: a block that rocks is too thin.
+AGAINST_SLOT = {
+    "fits": ("goes-in-free", "goes-in-close"),
+    "thinner": ("will-rock",),
+    "thicker": ("only-after-opening",),
 }
 
 
@@ -231,6 +240,14 @@ class Consultation:
         self._known(finding)
         self._add(ev.Weighed(finding, dict(likelihood), because, contact=self.contact.id))
 
+    def take_fit(self, answer: FitAnswer) -> None:
+        """Let the fit of a block and a slot count, with its chances."""
+        likelihood = {
+            value: sum(answer.chances.get(name, 0.0) for name in names) for value, names in AGAINST_SLOT.items()
+        }
+        because = Wording(self.knowledge).say(f"fit-{answer.answer}", chance="").strip()
+        self.weigh("block-against-slot", likelihood, because)
+
     # ---- walking a remedy ------------------------------------------------------------------------
 
     def begin_walk(self, remedy: str) -> None:
@@ -321,35 +338,12 @@ class Consultation:
     @property
     def alarms(self) -> tuple[str, ...]:
         """Alarms that were said or picked and that nobody has dealt with."""
-        open_: dict[str, None] = {}
-        for event in self.case.events:
-            if isinstance(event, ev.AlarmSeen):
-                open_.pop(event.alarm, None)
-                if not event.cleared:
-                    open_[event.alarm] = None
-            text = event.text if isinstance(event, ev.Said) else event.said if isinstance(event, Answer) else None
-            for alarm in find_alarms(text, self.knowledge) if text else ():
-                open_[alarm] = None
-            if isinstance(event, Answer) and event.value is not None:
-                for name, entry in self.knowledge.alarms.items():
-                    if event.value in entry.also_when.get(event.finding, ()):
-                        open_[name] = None
-        return tuple(open_)
+        return history.open_alarms(self.case.events, self.knowledge)
 
     @property
     def suggestions(self) -> tuple[Suggestion, ...]:
         """Findings that the words said may mean and that are neither answered nor dismissed."""
-        settled = set(self.answers)
-        offered: dict[str, Suggestion] = {}
-        for event in self.case.events:
-            if isinstance(event, ev.Dismissed):
-                settled.add(event.finding)
-            elif isinstance(event, ev.Said):
-                for item in suggest(event.text, self.knowledge, self.case.clock):
-                    offered.setdefault(item.finding, item)
-            elif isinstance(event, Answer):
-                settled.add(event.finding)
-        return tuple(item for name, item in offered.items() if name not in settled)
+        return history.open_suggestions(self.case.events, self.knowledge, self.case.clock)
 
     @property
     def assumed(self) -> tuple[Answer, ...]:

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.cases import events as ev
-from diagnose.model.observations import Answer, Measurement
+from diagnose.model.observations import Answer, ClockFacts, Measurement
 from diagnose.model.reading import Knowledge
+from diagnose.reasoning.alarms import find_alarms
 from diagnose.reasoning.assessment import Stretch
+from diagnose.reasoning.complaint import Suggestion, suggest
 from diagnose.reasoning.values import Finding
 
 # Outcomes after which the clock is no longer what it was: they cut the row of answers.
@@ -184,6 +186,36 @@ def current_answers(events: Iterable[ev.Event]) -> dict[str, Answer]:
         elif isinstance(event, ev.TakenBack):
             answers.pop(event.finding, None)
     return answers
+
+
+def open_alarms(events: Iterable[ev.Event], knowledge: Knowledge) -> tuple[str, ...]:
+    """Return the alarms that were said, answered or picked and that nobody has dealt with."""
+    open_: dict[str, None] = {}
+    for event in events:
+        if isinstance(event, ev.AlarmSeen):
+            open_.pop(event.alarm, None)
+            if not event.cleared:
+                open_[event.alarm] = None
+        text = event.text if isinstance(event, ev.Said) else event.said if isinstance(event, Answer) else None
+        open_ |= dict.fromkeys(find_alarms(text, knowledge) if text else ())
+        if isinstance(event, Answer) and event.value is not None:
+            for name, entry in knowledge.alarms.items():
+                if event.value in entry.also_when.get(event.finding, ()):
+                    open_[name] = None
+    return tuple(open_)
+
+
+def open_suggestions(events: Sequence[ev.Event], knowledge: Knowledge, clock: ClockFacts) -> tuple[Suggestion, ...]:
+    """Return the findings that the words said may mean and that are neither answered nor dismissed."""
+    settled: set[str] = set()
+    offered: dict[str, Suggestion] = {}
+    for event in events:
+        if isinstance(event, ev.Dismissed | Answer):
+            settled.add(event.finding)
+        elif isinstance(event, ev.Said):
+            for item in suggest(event.text, knowledge, clock):
+                offered.setdefault(item.finding, item)
+    return tuple(item for name, item in offered.items() if name not in settled)
 
 
 def heard_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[list[ev.Heard], list[ev.Acted]]:

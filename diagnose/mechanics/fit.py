@@ -1,7 +1,8 @@
 """Will it fit: the top block of a suspension spring and the slot of its post, from readings and their tools.
 
 No published figure was found for this fit: every limit is common practice, no source, and is
-named below so that a shop can judge it. Each answer says what would settle it and what not to do.
+named below so that a shop can judge it. Each answer names what would settle it and what not to do; the
+words for them stand in the knowledge files (`fit-...` in `knowledge/words/screen_fit.yaml`).
 """
 
 from __future__ import annotations
@@ -15,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.errors import UsageError
-from diagnose.mechanics.measuring import Tool, chance_text, tool, true_sizes
-from diagnose.model.quantities import show_length
+from diagnose.mechanics.measuring import Tool, tool, true_sizes
 
 CLOSE_TO_MM = 0.03
 """Up to this much play a block goes in with light drag: close."""
@@ -33,10 +33,10 @@ Answer = Literal[
     "same", "stiffer", "weaker", "longer", "shorter",
 ]  # fmt: skip
 
-NEVER_FORCE = (
-    "Never pinch the post on to a thin block and never pry it open for a thick one: its brass cracks at the "
-    "pin hole and drops the bob."
-)
+Settle = Literal[
+    "feeler-strips", "micrometer", "by-fingers", "mouth-and-root", "fingertip", "pin-by-fingers", "beside-the-pattern"
+]  # fmt: skip
+Never = Literal["force", "drive", "touch"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +51,26 @@ class FitAnswer:
         Chance of each answer the truth may have, given the measuring errors; they add up to 1.
     goes_in : float or None
         Chance that it goes in by fingers; None where that is not the question.
-    sentence : str
-        The answer in one sentence.
-    next_measurement : str
-        What would settle it.
-    caution : str
-        What not to do.
+    settle : str
+        Id of what would settle or prove it.
+    never : str
+        Id of what not to do.
+    play_mm : float, optional
+        Play as measured; below 0 it is too thick [mm].
+    taper : str, optional
+        "pinched" where the slot is narrower at its mouth, "spread" where it is wider.
+    rate_s_per_day : float, optional
+        What the difference, as measured, would do to the rate [s/day].
     """
 
     answer: Answer
     chances: Mapping[str, float]
     goes_in: float | None
-    sentence: str
-    next_measurement: str
-    caution: str
+    settle: Settle
+    never: Never
+    play_mm: float | None = None
+    taper: Literal["pinched", "spread"] | None = None
+    rate_s_per_day: float | None = None
 
 
 def fit(
@@ -107,14 +113,14 @@ def fit(
     chances = _block_chances(play.min(axis=1), play.mean(axis=1))
     goes_in = 1 - chances["only-after-opening"]
     answer = _block_answer(chances)
-    tapered = len(slots) > 1
     return FitAnswer(
         answer=answer,
         chances=chances,
         goes_in=goes_in,
-        sentence=_block_sentence(answer, goes_in, min(slots) - block_mm) + _pinched(slot_mouth_mm, slot_root_mm),
-        next_measurement=_block_next(answer, tools[0], tools[1], tapered),
-        caution=NEVER_FORCE,
+        settle=_settle(answer, tools[0], tools[1], tapered=len(slots) > 1),
+        never="force",
+        play_mm=min(slots) - block_mm,
+        taper=_taper(slot_mouth_mm, slot_root_mm),
     )
 
 
@@ -151,46 +157,19 @@ def _block_answer(chances: Mapping[str, float]) -> Answer:
     return "goes-in-close" if chances["goes-in-close"] > chances["goes-in-free"] else "goes-in-free"
 
 
-def _block_sentence(answer: Answer, goes_in: float, play_mm: float) -> str:
-    chance = f"chance that it goes in {chance_text(goes_in)}"
-    return {
-        "goes-in-free": f"It goes in freely, about {show_length(play_mm)} of play ({chance}).",
-        "goes-in-close": f"It goes in close, with light drag ({chance}).",
-        "only-after-opening": (
-            f"It goes in only after the slot is opened: about {show_length(-play_mm)} too thick ({chance}). "
-            "Dress the block or get the right one; opening the post is bench work."
-        ),
-        "will-rock": (
-            f"It goes in but will rock, about {show_length(play_mm)} of play ({chance}). "
-            "Line the slot with brass foil, alike on both cheeks, or get the right block."
-        ),
-        "cannot-tell": (
-            f"It goes in, but whether it rocks these measurements cannot tell ({chance})."
-            if goes_in >= SETTLED
-            else f"These measurements cannot tell ({chance})."
-        ),
-    }[answer]
-
-
-def _pinched(mouth_mm: float | None, root_mm: float | None) -> str:
-    """Return a sentence on a slot whose mouth is narrower or wider than its root."""
+def _taper(mouth_mm: float | None, root_mm: float | None) -> Literal["pinched", "spread"] | None:
+    """Return whether the mouth of a slot is narrower or wider than its root."""
     if mouth_mm is None or root_mm is None or abs(mouth_mm - root_mm) <= CLOSE_TO_MM:
-        return ""
-    if mouth_mm < root_mm:
-        return " The slot is narrower at its mouth: the post has been pinched. Look for a crack with a loupe first."
-    return " The slot is wider at its mouth: the post has been spread. Look for a crack with a loupe first."
+        return None
+    return "pinched" if mouth_mm < root_mm else "spread"
 
 
-def _block_next(answer: Answer, block: Tool, slot: Tool, tapered: bool) -> str:
-    """Return the next measurement that would settle it."""
+def _settle(answer: Answer, block: Tool, slot: Tool, tapered: bool) -> Settle:
+    """Return what would settle it next, or prove it where it is settled."""
     coarse_block = block.half_width_mm > tool("micrometer").half_width_mm
     coarse_slot = slot.half_width_mm > tool("feeler-strips").half_width_mm
     if answer == "cannot-tell":
         if coarse_slot and slot.half_width_mm >= block.half_width_mm:
-            return "Feel the slot with feeler gauge strips: the thickest strip that slides in by fingers is its width."
-        if coarse_block:
-            return "Measure the block with a micrometer, at its widest place."
-        return "Try the new block alone in the slot by fingers, with no load on the leaf; take it out again."
-    if not tapered:
-        return "Measure the slot at its mouth and at its root too: a pinched slot is narrower at the mouth."
-    return "Try the block alone by fingers: light drag, no rocking under a fingertip, light shows through both holes."
+            return "feeler-strips"
+        return "micrometer" if coarse_block else "by-fingers"
+    return "fingertip" if tapered else "mouth-and-root"

@@ -29,9 +29,6 @@ THICKNESS_ALIKE = 0.10
 LENGTH_ALIKE_MM = 1.0
 """Leaves within this of the pattern's free length act alike [mm]."""
 
-NEVER_DRIVE = "Push the pin by fingers only; never drive it: the post cracks at the hole."
-NEVER_TOUCH = "Measure the new leaf beside the pattern, lying flat; a leaf with any crease or nick is replaced."
-
 
 @dataclass(frozen=True, slots=True)
 class TaperPin:
@@ -86,15 +83,7 @@ def fit_pin(pin: TaperPin, hole_mm: float, post_mm: float, pin_tool: str, hole_t
             "rattles": float(np.mean(slack & ~short)),
         }
     )
-    sentences = {
-        "two-thirds": "The pin goes in about two thirds by fingers and shows on both sides.",
-        "will-not-pass": "The pin is too thick: it stops before it shows beyond the far cheek.",
-        "rattles": "The pin is too thin: it goes in nearly to its end and will work loose.",
-        "cannot-tell": "These measurements cannot tell how far the pin goes in.",
-    }
-    answer = _likeliest(chances)
-    settle = "Try the pin alone by fingers: about two thirds in, both ends showing, clear of the plate."
-    return FitAnswer(answer, chances, None, sentences[answer], settle, NEVER_DRIVE)
+    return FitAnswer(_likeliest(chances), chances, None, "pin-by-fingers", "drive")
 
 
 def _likeliest(chances: Mapping[str, float]) -> Answer:
@@ -142,22 +131,8 @@ def leaf_thickness(
     pattern = np.maximum(sizes[:, 0], tool("micrometer").half_width_mm)
     ratio = sizes[:, 1] / pattern
     chances = _three_way(ratio - 1, THICKNESS_ALIKE, "stiffer", "weaker")
-    answer = _likeliest(chances)
-    sentences = {
-        "same": "The new leaf is as stiff as the pattern, near enough.",
-        "stiffer": "The new leaf is stiffer: the clock gains, and a light pendulum may swing too little.",
-        "weaker": "The new leaf is weaker: the clock loses, and a thinner leaf is strained more, not less.",
-        "cannot-tell": "These measurements cannot tell the two leaves apart: stiffness goes with the third power.",
-    }
-    sentence = sentences[answer]
-    if hanging is not None:
-        sentence += _rate_sentence(_rate_change(pattern_mm, new_mm, hanging))
-    settle = "Measure both leaves with a micrometer, flat between the blocks, clear of burrs and dirt."
-    return FitAnswer(answer, chances, None, sentence, settle, NEVER_TOUCH)
-
-
-def _rate_sentence(rate_s_per_day: float) -> str:
-    return f" As measured it would change the rate by {rate_s_per_day:+.0f} s a day."
+    rate = None if hanging is None else _rate_change(pattern_mm, new_mm, hanging)
+    return FitAnswer(_likeliest(chances), chances, None, "beside-the-pattern", "touch", rate_s_per_day=rate)
 
 
 def _rate_change(pattern_mm: float, new_mm: float, hanging: Hanging) -> float:
@@ -185,18 +160,8 @@ def leaf_length(
     must_be_sizes(pattern_mm, new_mm)
     sizes = true_sizes([pattern_mm, new_mm], [tool(pattern_tool), tool(new_tool)])
     chances = _three_way(sizes[:, 1] - sizes[:, 0], LENGTH_ALIKE_MM, "longer", "shorter")
-    answer = _likeliest(chances)
-    sentences = {
-        "same": "The new leaf is as long as the pattern, near enough.",
-        "longer": "The new leaf is longer: leader and fork hang lower, and the clock loses.",
-        "shorter": "The new leaf is shorter: leader and fork hang higher, and the clock gains.",
-        "cannot-tell": "These measurements cannot tell the two lengths apart.",
-    }
-    sentence = sentences[answer]
-    if pendulum_mm is not None:
-        sentence += _rate_sentence(rate_by_free_length(new_mm - pattern_mm, pendulum_mm))
-    settle = "Lay both leaves side by side against a steel rule, top blocks level, and look at the bottom blocks."
-    return FitAnswer(answer, chances, None, sentence, settle, NEVER_TOUCH)
+    rate = None if pendulum_mm is None else rate_by_free_length(new_mm - pattern_mm, pendulum_mm)
+    return FitAnswer(_likeliest(chances), chances, None, "beside-the-pattern", "touch", rate_s_per_day=rate)
 
 
 def _three_way(difference: NDArray[np.float64], alike: float, above: str, below: str) -> Mapping[str, float]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from diagnose.mechanics.fit import FitAnswer
 from diagnose.mechanics.measuring import chance_text
+from diagnose.model.quantities import show_length
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning.next_step import Step
@@ -85,9 +86,13 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
 def fit_lines(answer: FitAnswer, wording: Wording) -> list[str]:
     """Return what two measurements say: the answer, what would settle it, what not to do."""
     chance = "" if answer.goes_in is None else wording.say("fit-chance", chance=chance_text(answer.goes_in))
-    lines = [wording.say(f"fit-{answer.answer}", chance=chance)]
+    lines = [wording.say(f"fit-{answer.answer}", chance=chance).strip()]
+    if answer.play_mm is not None:
+        lines.append(wording.say("fit-play", play=show_length(answer.play_mm)))
     if answer.taper is not None:
         lines.append(wording.say(f"fit-slot-{answer.taper}"))
+    if answer.rate_s_per_day is not None:
+        lines.append(wording.say("fit-rate", rate=f"{answer.rate_s_per_day:+.0f}"))
     lines.append(wording.say(f"fit-settle-{answer.settle}"))
     lines.append(wording.say(f"fit-never-{answer.never}"))
     return lines

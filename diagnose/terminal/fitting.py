@@ -7,7 +7,6 @@ import re
 
 from rich.text import Text
 
-from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
 from diagnose.mechanics.fit import FitAnswer
 from diagnose.mechanics.fit import fit as fit_sizes
@@ -19,12 +18,6 @@ from diagnose.model.wording import Wording
 from diagnose.reports.summary import fit_lines
 from diagnose.terminal import doing
 
-# What a fit of block and slot says of the finding `block-against-slot`.
-AGAINST_SLOT = {
-    "fits": ("goes-in-free", "goes-in-close"),
-    "thinner": ("will-rock",),
-    "thicker": ("only-after-opening",),
-}
 _SIZES = re.compile(r"[\d.,/]+")
 NOT_GOING = frozenset({"only-after-opening", "will-not-pass"})
 
@@ -91,12 +84,3 @@ def _pin(pin: str, hole: str | None, post: str | None, pin_tool: str, hole_tool:
     thin, thick, length = (parse_length(f"{size} {unit}", "pin").mm for size in sizes)
     taper = TaperPin(thin, thick, length)
     return fit_pin(taper, parse_length(hole, "hole").mm, parse_length(post, "post").mm, pin_tool, hole_tool)
-
-
-def weigh_fit(consultation: Consultation, answer: FitAnswer) -> None:
-    """Let a fit of block and slot count in a consultation, with its chances."""
-    likelihood = {
-        value: sum(answer.chances.get(name, 0.0) for name in names) for value, names in AGAINST_SLOT.items()
-    }
-    because = Wording(consultation.knowledge).say(f"fit-{answer.answer}", chance="")
-    consultation.weigh("block-against-slot", likelihood, because)

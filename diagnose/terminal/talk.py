@@ -376,9 +376,9 @@ class Talk:
         if set(sizes) != {"block", "slot"}:
             raise UsageError(self.wording.say("fit-both"))
         block, slot = sizes["block"], sizes["slot"]
-        from diagnose.terminal.fitting import fit_block, weigh_fit
+        from diagnose.terminal.fitting import fit_block
 
         answer = fit_block(block["size"], slot["size"], block["tool"].strip(" ,"), slot["tool"].strip(" ,"))
         for line in fit_lines(answer, self.wording):
             self.console.print(line, highlight=False, markup=False)
-        weigh_fit(self.consultation, answer)
+        self.consultation.take_fit(answer)
