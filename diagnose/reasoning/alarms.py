@@ -1,8 +1,13 @@
-"""The alarm list: words that end all questions, found in whatever is typed."""
+"""The alarm list: words that end all questions, found in whatever is typed.
+
+A phrase of the list is words in a row. `key|crank` is either word, `fray*` any word that begins so, and
+`...` up to four words that do not matter: "weight ... fell" is found in "the weight, the heavy one, fell".
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,61 +15,89 @@ from diagnose.model.entries import AlarmEntry
 from diagnose.model.reading import Knowledge
 
 # A word that turns the phrase after it into its opposite, and how many words may stand between.
-_NEGATIONS = {
-    "no",
-    "not",
-    "never",
-    "without",
-    "isnt",
-    "wasnt",
-    "didnt",
-    "doesnt",
-    "arent",
-    "havent",
-    "hasnt",
-    "neither",
-}
+_NEGATIONS = frozenset(
+    "no not never without isnt wasnt didnt doesnt arent havent hasnt neither nothing nobody none nor".split()
+)
 _REACH = 3
-_CLAUSE = re.compile(r"[.,;:!?\n]|\bbut\b|\bthen\b|\band\b|\bor\b")
-_WORD = re.compile(r"[a-z0-9]+")
+# What ends the reach of a negation: a new clause begins. "or" carries it on: "no bang or crack".
+_NEW_CLAUSE = frozenset("but then and because so when while until till after since as that if , .".split())
+# Words that hold a negation and deny nothing: "no idea why the weight fell", "never such a bang".
+_DENIES_NOTHING = frozenset(
+    {("no", "idea"), ("no", "doubt"), ("no", "sooner"), ("no", "wonder"), ("no", "longer"), ("not", "only")}
+    | {("not", "sure"), ("not", "long"), ("no", "warning")}
+)
+_MOST_BETWEEN = 4
+_PAUSE, _STOP, _MASKED = ",", ".", "#"
+_TOKEN = re.compile(r"[a-z0-9]+|[,:()]|[.;!?\n]")
 
 
 @dataclass(frozen=True, slots=True)
-class _Phrase:
-    """Words in a row; a last word that ended in `*` matches any word that begins so."""
+class _Place:
+    """One place of a phrase: the words that fit it, and whether others may stand before it."""
 
     words: tuple[str, ...]
-    open_ended: tuple[bool, ...]
+    beginnings: tuple[str, ...]
+    after_others: bool
 
-    def found_at(self, text: list[str]) -> list[int]:
-        """Return the positions at which the phrase begins in `text`."""
-        length = len(self.words)
-        return [start for start in range(len(text) - length + 1) if self._fits(text[start : start + length])]
-
-    def _fits(self, piece: list[str]) -> bool:
-        return all(
-            given.startswith(word) if is_open else given == word
-            for given, word, is_open in zip(piece, self.words, self.open_ended, strict=True)
-        )
+    def fits(self, word: str) -> bool:
+        return word in self.words or bool(self.beginnings and word.startswith(self.beginnings))
 
 
-@lru_cache(maxsize=1024)
-def _phrase(text: str) -> _Phrase:
-    parts = [part for part in text.lower().replace("'", "").split() if part]
-    words = tuple(re.sub(r"[^a-z0-9]", "", part) for part in parts)
-    return _Phrase(words, tuple(part.endswith("*") for part in parts))
+@lru_cache(maxsize=4096)
+def _phrase(text: str) -> tuple[_Place, ...]:
+    places: list[_Place] = []
+    after_others = False
+    for part in text.lower().replace("'", "").split():
+        if part == "...":
+            after_others = True
+            continue
+        choices = [re.sub(r"[^a-z0-9*]", "", choice) for choice in part.split("|")]
+        words = tuple(choice for choice in choices if not choice.endswith("*"))
+        beginnings = tuple(choice.rstrip("*") for choice in choices if choice.endswith("*"))
+        places.append(_Place(words, beginnings, after_others))
+        after_others = False
+    return tuple(places)
 
 
-def _clauses(text: str) -> list[list[str]]:
+def _tokens(text: str) -> list[str]:
+    """Return words, with a comma for each pause and a point for each end of a sentence."""
     plain = text.lower().replace("'", "").replace("’", "")
-    return [words for piece in _CLAUSE.split(plain) if (words := _WORD.findall(piece))]
+    found = _TOKEN.findall(plain)
+    return [part if part[0].isalnum() else (_PAUSE if part in ",:()" else _STOP) for part in found]
+
+
+def _next(place: _Place, tokens: list[str], start: int) -> Iterator[int]:
+    """Yield where the next place of a phrase may lie, from `start` on."""
+    between = 0
+    for position in range(start, len(tokens)):
+        token = tokens[position]
+        if token == _STOP:
+            return
+        if place.fits(token):
+            yield position
+        if not place.after_others or between == _MOST_BETWEEN:
+            return
+        between += token not in {_PAUSE, _MASKED}
+
+
+def _found(phrase: tuple[_Place, ...], tokens: list[str], start: int) -> list[int] | None:
+    """Return the positions of the phrase's words if it begins at `start`."""
+    if not phrase[0].fits(tokens[start]):
+        return None
+    if len(phrase) == 1:
+        return [start]
+    for position in _next(phrase[1], tokens, start + 1):
+        rest = _found(phrase[1:], tokens, position)
+        if rest is not None:
+            return [start, *rest]
+    return None
 
 
 def find_alarms(text: str, knowledge: Knowledge) -> tuple[str, ...]:
     """Return the ids of the alarms that a text contains, in the order of the knowledge.
 
-    A phrase counts unless a negation stands at most three words before it in the same clause, or one of
-    the alarm's own `unless` phrases is in the text.
+    A phrase counts unless a negation stands at most three words before it in the same clause, or between
+    its words. An `unless` phrase takes only its own words out of the text.
 
     Parameters
     ----------
@@ -78,20 +111,44 @@ def find_alarms(text: str, knowledge: Knowledge) -> tuple[str, ...]:
     tuple of str
         Ids of alarms; empty where there is none.
     """
-    clauses = _clauses(text)
-    whole = [word for clause in clauses for word in clause]
-    return tuple(name for name, alarm in knowledge.alarms.items() if _rings(alarm, clauses, whole))
+    tokens = _tokens(text)
+    return tuple(name for name, alarm in knowledge.alarms.items() if _rings(alarm, tokens))
 
 
-def _rings(alarm: AlarmEntry, clauses: list[list[str]], whole: list[str]) -> bool:
-    if any(_phrase(text).found_at(whole) for text in alarm.unless):
+def _rings(alarm: AlarmEntry, tokens: list[str]) -> bool:
+    left = list(tokens)
+    for text in alarm.unless:
+        for start in range(len(tokens)):
+            for position in _found(_phrase(text), tokens, start) or ():
+                left[position] = _MASKED
+    return any(_stands(_phrase(text), left) for text in alarm.words)
+
+
+def _stands(phrase: tuple[_Place, ...], tokens: list[str]) -> bool:
+    for start in range(len(tokens)):
+        positions = _found(phrase, tokens, start)
+        if positions is None or _is_denied(positions, tokens):
+            continue
+        return True
+    return False
+
+
+def _is_denied(positions: list[int], tokens: list[str]) -> bool:
+    """Tell whether a negation stands before the phrase or between its words."""
+    first, last = positions[0], positions[-1]
+    if tokens[last + 1 : last + 2] == ["like"]:
         return False
-    return any(_stands(_phrase(text), clause) for text in alarm.words for clause in clauses)
-
-
-def _stands(phrase: _Phrase, clause: list[str]) -> bool:
-    for start in phrase.found_at(clause):
-        before = clause[max(0, start - _REACH) : start]
-        if not _NEGATIONS & set(before):
+    between = [spot for spot in range(first, last) if spot not in positions]
+    if any(_denies(spot, tokens) for spot in between):
+        return True
+    for spot in range(first - 1, max(-1, first - 1 - _REACH), -1):
+        if tokens[spot] in _NEW_CLAUSE or tokens[spot] == "such":
+            return False
+        if _denies(spot, tokens):
             return True
     return False
+
+
+def _denies(spot: int, tokens: list[str]) -> bool:
+    following = tokens[spot + 1] if spot + 1 < len(tokens) else ""
+    return tokens[spot] in _NEGATIONS and (tokens[spot], following) not in _DENIES_NOTHING

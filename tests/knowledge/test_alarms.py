@@ -97,7 +97,8 @@ def test_ways_of_saying_findings_raise_an_alarm_only_where_the_value_is_one(know
 def test_every_word_of_an_alarm_is_found_when_it_is_said(knowledge: Knowledge) -> None:
     for key, alarm in knowledge.alarms.items():
         for words in alarm.words:
-            assert key in find_alarms(words.replace("*", ""), knowledge), (key, words)
+            said = " ".join(part.split("|")[0] for part in words.split() if part != "...")
+            assert key in find_alarms(said.replace("*", ""), knowledge), (key, words)
 
 
 def test_a_negation_before_the_words_keeps_the_alarm_quiet(knowledge: Knowledge) -> None:
