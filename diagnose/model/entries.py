@@ -306,8 +306,8 @@ class RemedyEntry(Entry):
 
     `works` is how often it cures the cause it is for (`cures: no` for one that only makes safe); `opened`
     and `who` are the most that its steps need; `stale` are findings it changes besides those linked to
-    the causes that name it. A helper is needed always, or for the `helper_families` only (a tall case, say). `adjusters` says
-    what is moved where a step sets the beat: by family, or for all in `default`.
+    the causes that name it. A helper is needed always, or for the `helper_families` only (a tall case,
+    say). `adjusters` says what is moved where a step sets the beat: by family, or for all in `default`.
     """
 
     title: Both

@@ -12,8 +12,9 @@ from diagnose.model.reading import Knowledge
 
 Reader = Literal["staff", "customer"]
 
-# Between these bounds a chance is told as so many in ten; outside, as a bound.
-_LEAST_IN_TEN, _MOST_IN_TEN = 0.095, 0.95
+# Between these bounds a chance is told as so many in ten; below as one in so many; above and at the very
+# bottom as a bound.
+_LEAST_IN_TEN, _MOST_IN_TEN, _LEAST_TOLD = 0.095, 0.95, 0.01
 _TENTHS = 10
 
 
@@ -73,8 +74,10 @@ class Wording:
 
     def in_ten(self, probability: float) -> str:
         """Return a probability as so many in ten."""
+        if probability < _LEAST_TOLD:
+            return self.say("under-one-in-hundred")
         if probability < _LEAST_IN_TEN:
-            return self.say("under-one-in-ten")
+            return self.say("one-in", count=round(1 / probability))
         if probability > _MOST_IN_TEN:
             return self.say("over-nine-in-ten")
         return self.say("in-ten", count=max(1, min(_TENTHS - 1, round(probability * _TENTHS))))

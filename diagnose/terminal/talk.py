@@ -79,9 +79,14 @@ class Talk:
 
     def run(self) -> None:
         """Play until the case is closed, the person leaves or there are no more lines."""
+        shown: object = None
         while True:
             moment = self._moment()
-            self._show(moment)
+            # After a word that only tells something the same screen is not printed again.
+            state = (len(self.consultation.case.events), self._asking_on)
+            if state != shown:
+                self._show(moment)
+                shown = state
             if isinstance(moment, moments.ClosedMoment):
                 return
             line = self._read(self.wording.say("prompt"))

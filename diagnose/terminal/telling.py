@@ -13,7 +13,7 @@ from rich.tree import Tree
 
 from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
-from diagnose.model.near_names import near
+from diagnose.model.near_names import near, nearest_name
 from diagnose.model.observations import Answer
 from diagnose.model.reading import COLLECTIONS, Knowledge
 from diagnose.model.wording import Reader, Wording
@@ -25,7 +25,9 @@ from diagnose.terminal import screens
 
 Read = Callable[[str], str | None]
 PLAIN_WIDTH = 80
-SHOWN_REASONS = 5
+# How many answers stand below a cause: more for a likelier one, so that the tree stays on a screen or two.
+SHOWN_REASONS = ((0.4, 5), (0.1, 3), (0.04, 1), (0.0, 0))
+LEAST_IN_TREE = 0.02
 
 
 def now() -> str:
@@ -39,7 +41,9 @@ def tree(consultation: Consultation, wording: Wording) -> RenderableType:
     root = Tree(Text(result["case"], style="bold"))
     _complaint_branch(root, consultation, wording)
     branch = root.add(Text(wording.say("likely-causes"), style="bold"))
-    for subsystem, causes in grouped(result, consultation.knowledge):
+    likely = [cause for cause in result["causes"] if cause["probability"] >= LEAST_IN_TREE]
+    shown = {**result, "causes": likely or result["causes"][:3]}
+    for subsystem, causes in grouped(shown, consultation.knowledge):
         part = branch.add(Text(wording.text(consultation.knowledge.subsystems[subsystem].title), style="italic"))
         for cause in causes:
             _cause_branch(part, cause, wording)
@@ -71,7 +75,8 @@ def _share_line(wording: Wording, probability: float, title: str, style: str = "
 def _cause_branch(part: Tree, cause: dict[str, Any], wording: Wording) -> None:
     branch = part.add(_share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"))
     reasons = [reason for reason in cause["because"] if reason["finding"] or reason["text"]]
-    for reason in reasons[:SHOWN_REASONS]:
+    most = next(count for least, count in SHOWN_REASONS if cause["probability"] >= least)
+    for reason in reasons[:most]:
         branch.add(reason_line(reason, wording))
 
 
@@ -106,8 +111,7 @@ def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
     """Return why the first place stands where it does: prior and answers in decibans that add up."""
     cause = ranked(consultation)["causes"][0]
     lines: list[RenderableType] = [
-        Text(wording.cause(cause["id"]), style="bold"),
-        _share_line(wording, cause["probability"], wording.likely(cause["probability"])),
+        _share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"),
         Text(wording.say("prior-line", decibans=f"{cause['decibans']['prior']:+.1f}")),
     ]
     for reason in cause["because"]:
@@ -160,17 +164,14 @@ def find_cause(knowledge: Knowledge, words: str) -> str:
     """Return the cause that an id or some words mean."""
     if words in knowledge.causes:
         return words
-    from rapidfuzz import fuzz, process
-
     names = {
         name: " ".join((entry.title.staff, *entry.also_called, name.replace("-", " ")))
         for name, entry in knowledge.causes.items()
     }
-    least = 60
-    found = process.extractOne(words, names, scorer=fuzz.token_set_ratio, score_cutoff=least)
+    found = nearest_name(words, names)
     if found is None:
         raise UsageError(f"no cause is called '{words}'{near(words, knowledge.causes)}")
-    return str(found[2])
+    return found
 
 
 def second_opinion(consultation: Consultation, wording: Wording, words: str) -> RenderableType:
