@@ -37,8 +37,8 @@ NOTHING_NATS = 1e-3
 LOOK_BEFORE_SHARE = 0.25
 # A cause shows at least this often what is looked for before its remedy.
 NEARLY_ALWAYS = 0.85
-# While too little is known, a clock is not handed on to save less than this. [min]
-GIVE_UP_MINUTES = 2.0
+# While too little is known, a clock is not handed on to save less than this; on a call patience is short. [min]
+GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
 # Two questions whose values differ by less are as good as each other. [min]
 TIE_MINUTES = 0.5
 # Causes named beside a remedy.
@@ -119,8 +119,9 @@ def _chosen(
     value, step = least
     if isinstance(step, Refer) and not enough:
         # Nobody gives up on a clock that is not understood to save a minute or two.
-        patient = [item for item in now if _tells(item[1]) and item[0] <= value + GIVE_UP_MINUTES]
-        value, step = min([*patient], key=_order, default=least)
+        limit = value + GIVE_UP_MINUTES[state.situation.where]
+        patient = [item for item in now if _tells(item[1]) and item[0] <= limit]
+        value, step = min(patient, key=_order, default=least)
     if isinstance(step, Ask):
         return _without_opening(value, step, asks, state)
     if isinstance(step, Do):
