@@ -1,0 +1,123 @@
+"""What can be read beside a case: why, second opinion, tree, case file, sheets and drawings."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from diagnose.cases.case import case_to_yaml
+from diagnose.consultation import Consultation
+from diagnose.errors import StoppedClockError, UsageError
+from diagnose.model.near_names import near
+from diagnose.reasoning import explanation
+from diagnose.web import views
+from diagnose.web.desk import Desk
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+NOT_FOUND = 404
+_NOT_IN_A_FILE_NAME = re.compile(r"[^A-Za-z0-9.-]+")
+# Reports and sheets are whole documents of our own with their style inside them; they load nothing and run nothing.
+DOCUMENT_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; frame-ancestors 'none'"
+)
+
+
+def why(desk: Desk, request: Request, consultation: Consultation) -> Response:
+    """Show why a cause, the first one unless another is asked for, stands where it does."""
+    assessment, wording = consultation.assessment, desk.wording(request)
+    cause = request.query_params.get("cause") or assessment.ranking.causes[0].cause
+    try:
+        (found,) = explanation.explain(
+            (cause,),
+            assessment.base,
+            assessment.pieces,
+            assessment.ranking,
+            consultation.knowledge,
+            assessment.conclusions,
+            consultation.parameters,
+        )
+    except StoppedClockError as fault:
+        return desk.page(request, "sorry.html", views.frame_of(consultation), None, fault, NOT_FOUND)
+    values = {
+        **views.frame_of(consultation),
+        "share": views.share(wording, found.probability, wording.cause(cause), cause),
+        "prior": f"{found.prior:+.1f}",
+        "shown": f"{found.shown:+.1f}",
+        "reasons": list(views.reasons(found.reasons, wording)),
+    }
+    return desk.page(request, "why.html", values)
+
+
+def opinion(desk: Desk, request: Request, consultation: Consultation) -> Response:
+    """Show what speaks for and against a suspected cause, and the look that could refute it."""
+    assessment, wording, situation = consultation.assessment, desk.wording(request), consultation.situation
+    cause = request.query_params.get("cause", "")
+    places = assessment.base, assessment.pieces, assessment.ranking, consultation.knowledge, assessment.conclusions
+    try:
+        if cause not in consultation.knowledge.causes:
+            raise UsageError(f"unknown cause '{cause[:40]}'{near(cause, consultation.knowledge.causes)}")
+        found = explanation.second_opinion(cause, *places, consultation.parameters, situation.opened, situation.closed)
+    except StoppedClockError as fault:
+        return desk.page(request, "sorry.html", views.frame_of(consultation), None, fault, NOT_FOUND)
+    first = assessment.ranking.causes[0].cause
+    compared = explanation.why_not(first, cause, *places).reasons if cause != first else ()
+    values = {
+        **views.frame_of(consultation),
+        "opinion": found,
+        "share": views.share(wording, found.probability, wording.cause(cause), cause),
+        "count": len(assessment.ranking.causes),
+        "agrees": list(views.reasons(found.agrees, wording)),
+        "against": list(views.reasons(found.against, wording)),
+        "compared": list(views.reasons(compared, wording)),
+        "first": wording.cause(first),
+    }
+    return desk.page(request, "opinion.html", values)
+
+
+def tree(desk: Desk, request: Request, consultation: Consultation) -> Response:
+    """Show the cause tree and report."""
+    from diagnose.reports.report import html_report
+
+    return document(html_report(consultation, desk.wording(request).reader))
+
+
+def sheet(desk: Desk, request: Request) -> Response:
+    """Show the sheet of a remedy, to print or to send."""
+    from diagnose.reports.sheet import html_sheet
+
+    remedy = request.path_params["remedy"]
+    if remedy not in desk.knowledge.remedies:
+        fault = UsageError(desk.wording(request).say("page-no-such-page"))
+        return desk.page(request, "sorry.html", {}, None, fault, NOT_FOUND)
+    return document(html_sheet(desk.knowledge, remedy))
+
+
+def document(text: str) -> Response:
+    """Return a whole document of our own."""
+    from starlette.responses import HTMLResponse
+
+    return HTMLResponse(text, headers={"content-security-policy": DOCUMENT_POLICY})
+
+
+def case_file(desk: Desk, request: Request, consultation: Consultation) -> Response:
+    """Return the case as a file."""
+    from starlette.responses import Response
+
+    name = f'attachment; filename="{_NOT_IN_A_FILE_NAME.sub("-", consultation.case.id)}.yaml"'
+    return Response(case_to_yaml(consultation.case), media_type="text/yaml", headers={"content-disposition": name})
+
+
+def drawing(desk: Desk, request: Request) -> Response:
+    """Return a drawing."""
+    from starlette.responses import Response
+
+    entry = desk.knowledge.drawings.get(request.path_params["drawing"])
+    path = desk.knowledge.folder / "drawings" / entry.file if entry is not None else None
+    if path is None or not path.is_file():
+        fault = UsageError(desk.wording(request).say("page-no-such-page"))
+        return desk.page(request, "sorry.html", {}, None, fault, NOT_FOUND)
+    headers = {"content-security-policy": DOCUMENT_POLICY}
+    return Response(path.read_bytes(), media_type="image/svg+xml", headers=headers)

@@ -1,0 +1,263 @@
+"""What the templates show, worked out from a consultation: plain values, in the order of the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from diagnose import history, moments
+from diagnose.cases import events as ev
+from diagnose.consultation import FACT_FIELDS, Consultation
+from diagnose.model.entries import CautionEntry, RemedyEntry, Step
+from diagnose.model.observations import Answer
+from diagnose.model.reading import Knowledge
+from diagnose.model.wording import Wording
+from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.explanation import doubtful_answers
+from diagnose.reports.summary import beats_text
+
+SHOWN_CAUSES = 5
+LEVELS = ("danger", "care", "note")
+PERCENT = 100
+HOURS_A_DAY = 24
+CANNOT_TELL, LATER = "cannot-tell", "later"
+OUTCOMES = ("done", "better", "no-change", "worse", "cured", "not-done")
+ENDS = (
+    "cured", "not-cured", "part-faulty", "spoiled", "wrong-part", "part-not-cause", "nothing-found", "unknown",
+)  # fmt: skip
+# Names of the hand-over values as the case file keeps them, with the phrase that asks for each.
+HANDOVER = {
+    "split": "page-h-split",
+    "beat error %": "page-h-beat",
+    "beats per hour": "page-h-bph",
+    "rate s/day": "page-h-rate",
+    "swing": "page-h-swing",
+    "adjuster": "page-h-adjuster",
+    "nut": "page-h-nut",
+    "hangs on": "page-h-hangs",
+    "parts": "page-h-parts",
+    "recording": "page-h-recording",
+}
+# Moments in which somebody may rather ask on.
+MAY_ASK_ON = (moments.AdviceMoment, moments.ReferMoment, moments.WaitMoment, moments.EnoughMoment)
+
+
+def template_of(moment: moments.Moment) -> str:
+    """Return the file of the template for a kind of moment, such as "pick_alarm.html"."""
+    name = type(moment).__name__.removesuffix("Moment")
+    words = "".join(f"_{letter.lower()}" if letter.isupper() else letter for letter in name).strip("_")
+    return f"moments/{words}.html"
+
+
+def minutes_text(wording: Wording, minutes: float) -> str:
+    """Return a time in words."""
+    one_minute_up_to = 1.5
+    if minutes < one_minute_up_to:
+        return wording.say("minute")
+    return wording.say("minutes", minutes=f"{minutes:.0f}")
+
+
+def wait_text(wording: Wording, hours: float) -> str:
+    """Return how long to wait."""
+    if hours < 2 * HOURS_A_DAY:
+        return wording.say("hours-wait", hours=f"{hours:.0f}")
+    return wording.say("days-wait", days=f"{hours / HOURS_A_DAY:.0f}")
+
+
+def cautions(knowledge: Knowledge, ids: Iterable[str]) -> list[CautionEntry]:
+    """Return cautions, dangers first, each once."""
+    entries = [knowledge.cautions[name] for name in dict.fromkeys(ids) if name in knowledge.cautions]
+    return sorted(entries, key=lambda entry: LEVELS.index(entry.level))
+
+
+def shares(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSES) -> list[dict[str, Any]]:
+    """Return the likely causes, best first, each with its share, number and word."""
+    ranking = consultation.assessment.ranking
+    rows: list[tuple[float, str, str | None]] = [
+        (item.probability, wording.cause(item.cause), item.cause) for item in ranking.causes[:most]
+    ]
+    rows.append((ranking.none_of_these, wording.say("not-on-list"), None))
+    if ranking.nothing_wrong > ranking.none_of_these:
+        rows.append((ranking.nothing_wrong, wording.say("nothing-wrong"), None))
+    return [share(wording, *row) for row in sorted(rows, key=lambda row: -row[0])]
+
+
+def share(wording: Wording, probability: float, title: str, cause: str | None) -> dict[str, Any]:
+    """Return one cause with its share in percent, number and word."""
+    return {
+        "title": title,
+        "cause": cause,
+        "percent": round(PERCENT * probability, 1),
+        "number": wording.in_ten(probability),
+        "word": wording.likely(probability),
+    }
+
+
+def may_show(entry: RemedyEntry, step: Step, wording: Wording) -> bool:
+    """Return whether a customer may be shown a step: nothing risky from an entry nobody has reviewed."""
+    risky = step.under_load or step.cannot_be_undone
+    trusted = entry.status in {"reviewed", "proven"}
+    return wording.reader == "staff" or (step.do.customer is not None and (trusted or not risky))
+
+
+def viewpoint(wording: Wording, viewed_from: str | None) -> str | None:
+    """Return the sentence that says whose left and right is meant."""
+    if viewed_from is None:
+        return None
+    return wording.say("facing-dial" if viewed_from == "dial" else f"viewed-{viewed_from}")
+
+
+def fact_options(knowledge: Knowledge, wording: Wording, field: str) -> list[tuple[str, str]]:
+    """Return the values a fact can have, with their titles; "not known" comes first."""
+    clocks = [(name, wording.text(entry.title)) for name, entry in knowledge.clocks.items() if entry.kind == field]
+    options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
+    return [("unknown", wording.say("not-known")), *options]
+
+
+def facts_known(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
+    """Return clock and person as far as they can be changed on the page."""
+    rows = []
+    for about, fields in (("clock", ("family", "drive")), ("person", FACT_FIELDS["person"])):
+        values: Any = consultation.case.clock if about == "clock" else consultation.case.person
+        for field in fields:
+            options = fact_options(consultation.knowledge, wording, field)
+            value = getattr(values, field)
+            shown = dict(options).get(value, value)
+            rows.append({"about": about, "field": field, "value": value, "shown": shown, "options": options})
+    return rows
+
+
+def answer_text(answer: Answer, wording: Wording) -> str:
+    """Return an answer in words, with how it is known."""
+    if answer.state == CANNOT_TELL:
+        return wording.say("cannot-tell")
+    if answer.state == LATER or answer.value is None:
+        return wording.say("cannot-look-now")
+    words = wording.value(answer.finding, answer.value)
+    if wording.reader == "customer":
+        return words
+    known = wording.say(f"source-{answer.source}")
+    think = f", {wording.say('think-so')}" if answer.certainty == "think-so" else ""
+    return f"{words} ({known}{think})"
+
+
+def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
+    """Return the answers that count now, without those left for the visit."""
+    ranking = consultation.assessment.ranking
+    doubts = {
+        item.finding: wording.say("not-sure-answer", chance=wording.in_ten(item.wrong))
+        for item in doubtful_answers(ranking, consultation.parameters)
+    }
+    return [
+        {
+            "finding": name,
+            "question": wording.question(name),
+            "text": answer_text(answer, wording),
+            "doubt": doubts.get(name),
+        }
+        for name, answer in consultation.answers.items()
+        if answer.state != LATER
+    ]
+
+
+def left_for_later(consultation: Consultation, wording: Wording) -> list[tuple[str, str]]:
+    """Return the findings on the list for the visit with their questions."""
+    return [(name, wording.question(name)) for name, item in consultation.answers.items() if item.state == LATER]
+
+
+def heard_now(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
+    """Return the recordings heard since the last remedy, with what can be taken back of each."""
+    findings = consultation.knowledge.findings
+    rows = []
+    for event in history.since_last_tried(consultation.case.events, consultation.knowledge):
+        if isinstance(event, ev.Heard) and event.beats:
+            quantities = {item.quantity for item in history.measurements_of(event)}
+            measured = [
+                name for name, entry in findings.items() if entry.measured and entry.measured.quantity in quantities
+            ]
+            rows.append({"lines": beats_text(event.beats, wording), "findings": measured, "counts": not event.within})
+    return rows
+
+
+def tried_rows(consultation: Consultation, wording: Wording) -> list[tuple[str, str]]:
+    """Return the remedies tried so far with what came of each."""
+    remedies = consultation.knowledge.remedies
+    return [
+        (wording.text(remedies[event.remedy].title), wording.say(f"page-outcome-{event.outcome}"))
+        for event in consultation.case.events
+        if isinstance(event, ev.Tried) and event.remedy in remedies
+    ]
+
+
+def weighed_now(consultation: Consultation) -> list[ev.Weighed]:
+    """Return the fits that count now."""
+    rows: dict[str, ev.Weighed] = {}
+    for event in history.since_last_tried(consultation.case.events, consultation.knowledge):
+        if isinstance(event, ev.Weighed):
+            rows[event.finding] = event
+        elif isinstance(event, Answer | ev.TakenBack):
+            rows.pop(event.finding, None)
+    return list(rows.values())
+
+
+def news(consultation: Consultation, wording: Wording) -> list[str]:
+    """Return what the last event has to tell before the next question."""
+    last = consultation.case.events[-1]
+    if isinstance(last, ev.Heard) and last.beats:
+        return beats_text(last.beats, wording)
+    if isinstance(last, ev.Weighed):
+        from diagnose.mechanics.fit import NEVER_FORCE
+
+        return [last.because, NEVER_FORCE]
+    if isinstance(last, ev.TakenBack):
+        return [wording.say("taken-back", what=wording.question(last.finding))]
+    if isinstance(last, ev.Said) and last.text:
+        return [wording.say("page-just-said", text=last.text)]
+    return []
+
+
+def remedies_instead(plan: steps.Plan, without: str) -> list[str]:
+    """Return other remedies of the plan, best first."""
+    others = [step.remedy for step in plan.others if isinstance(step, steps.Do)]
+    return [name for name in dict.fromkeys(others) if name != without]
+
+
+def reasons(rows: Iterable[Any], wording: Wording) -> Iterator[dict[str, Any]]:
+    """Yield what speaks for or against a cause, in words, with the length of its bar."""
+    longest = 0.0
+    items = list(rows)
+    for item in items:
+        longest = max(longest, abs(item.decibans))
+    for item in items:
+        value = wording.value(item.finding, item.value) if item.finding and item.value else ""
+        yield {
+            "text": f"{value}. {item.text}" if value else item.text,
+            "decibans": f"{item.decibans:+.1f}",
+            "for": item.decibans >= 0,
+            "percent": round(PERCENT * abs(item.decibans) / longest) if longest else 0,
+        }
+
+
+def titles(knowledge: Knowledge, wording: Wording) -> Mapping[str, str]:
+    """Return the causes with their titles, by title."""
+    return dict(sorted(((name, wording.cause(name)) for name in knowledge.causes), key=lambda item: item[1].lower()))
+
+
+def cautions_of_findings(knowledge: Knowledge, findings: Iterable[str]) -> list[CautionEntry]:
+    """Return the cautions of a look, dangers first."""
+    return cautions(knowledge, (name for finding in findings for name in knowledge.findings[finding].cautions))
+
+
+def handover_values(consultation: Consultation) -> dict[str, str]:
+    """Return what the last good recording tells for the hand-over, as it stands in the fields."""
+    known = consultation.handover_defaults
+    return {
+        name: f"{value:.1f}" if isinstance(value, float) else str(value)
+        for name, value in known.items()
+        if value is not None
+    }
+
+
+def frame_of(consultation: Consultation) -> dict[str, Any]:
+    """Return what the frame of each page of a case shows."""
+    return {"consultation": consultation, "case": consultation.case, "case_name": consultation.kept_as}
