@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 
-from diagnose.coaching.sentences import Packing, Sentences, Wrong, say
 from diagnose.coaching.task import (
     CAUTIONS,
     LEAST_MM,
@@ -20,6 +19,9 @@ from diagnose.coaching.task import (
     BeatTask,
     HeardBeat,
     LastStep,
+    Packing,
+    Sentences,
+    Wrong,
 )
 from diagnose.mechanics import escapement as angles
 from diagnose.mechanics import in_hand
@@ -239,7 +241,7 @@ def _advise(told: Sentences, learned: Belief | None) -> Advice:
         percent_per_mm_uncertainty=None if learned is None else learned.percent_per_mm_uncertainty,
         look_at=(),
         cautions=CAUTIONS[told.adjuster],
-        words=say(told),
+        told=told,
     )
 
 
@@ -273,5 +275,5 @@ def _plain(
         percent_per_mm_uncertainty=None,
         look_at=look_at,
         cautions=(),
-        words=say(told),
+        told=told,
     )

@@ -7,7 +7,6 @@ from typing import Literal
 
 from diagnose.mechanics import in_hand
 from diagnose.mechanics.escapement import Adjuster, EarlySide, Side
-from diagnose.model.entries import Words
 from diagnose.model.lists import ClockEntry
 
 AdviceKind = Literal["listen", "learn-side", "act", "acceptable", "good", "look-elsewhere", "hand-over"]
@@ -127,6 +126,70 @@ class Act:
     looked_at: bool = False
 
 
+Wrong = Literal["nothing", "side", "went-wrong", "turned"]
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """What lies under the feet in the end, counted from the beginning.
+
+    Parameters
+    ----------
+    side : str
+        Under which feet.
+    size : in_hand.Size or None
+        How much; None where all of it comes out again.
+    """
+
+    side: Side
+    size: in_hand.Size | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sentences:
+    """What is to be said.
+
+    Parameters
+    ----------
+    kind, adjuster : str
+        Kind of advice, and what is moved.
+    percent : float or None
+        Beat error heard; None where the clock did not keep going [percent].
+    uncertainty : float
+        Its standard uncertainty [percent].
+    early_side : str
+        The side that comes early.
+    last_step : str
+        What the last act did.
+    on_the_floor : bool
+        Whether it is a tall case.
+    direction : str or None
+        Where to move.
+    size : in_hand.Size or None
+        How far.
+    in_all : Packing or None
+        The packing in the end, where some lies there already.
+    wrong : str
+        What probably went wrong with the last act: "nothing", the "side" was wrong, it "went-wrong", or the
+        adjuster is "turned".
+    stopped : bool
+        The clock does not keep going.
+    """
+
+    kind: AdviceKind
+    adjuster: Adjuster
+    percent: float | None
+    uncertainty: float
+    early_side: EarlySide
+    last_step: LastStep
+    on_the_floor: bool
+    direction: Side | None = None
+    size: in_hand.Size | None = None
+    in_all: Packing | None = None
+    wrong: Wrong = "nothing"
+    stopped: bool = False
+
+
 @dataclass(frozen=True, slots=True)
 class Advice:
     """What to do next.
@@ -156,8 +219,8 @@ class Advice:
         Findings to look at, where the beat does not answer.
     cautions : tuple of str
         Ids of cautions to be said first.
-    words : Words
-        All of it in sentences, for staff and customer.
+    told : Sentences
+        What is to be said; `words_of` turns it into sentences.
     viewpoint : str
         Where left and right are seen from.
     """
@@ -174,7 +237,7 @@ class Advice:
     percent_per_mm_uncertainty: float | None
     look_at: tuple[str, ...]
     cautions: tuple[str, ...]
-    words: Words
+    told: Sentences
     viewpoint: Literal["dial"] = "dial"
 
 

@@ -12,6 +12,13 @@ from diagnose.model.near_names import near
 if TYPE_CHECKING:
     from diagnose.model.reading import Knowledge
 
+CLOCK_KINDS = {
+    "family": "families",
+    "drive": "drives",
+    "escapement": "escapements",
+    "strike": "strikes",
+    "chime": "chimes",
+}
 SINGULAR = {"remedies": "remedy"}
 _ESTIMATE = re.compile(r"^estimate-\d{4}-\d{2}$")
 
@@ -19,7 +26,7 @@ _ESTIMATE = re.compile(r"^estimate-\d{4}-\d{2}$")
 def faults_between_entries(knowledge: Knowledge) -> list[Fault]:
     """Return every fault between entries: unknown ids with near names, doubled evidence, missing sources."""
     checks = (
-        _findings, _causes, _rules, _remedies, _cautions_and_alarms, _drawings, _words, _double_counting, _sources,
+        _findings, _causes, _applies, _rules, _remedies, _cautions_and_alarms, _drawings, _words, _double_counting, _sources,
     )  # fmt: skip
     return [fault for check in checks for fault in check(knowledge)]
 
@@ -138,6 +145,18 @@ def _remedies(knowledge: Knowledge) -> Iterator[Fault]:
                 yield from _value(knowledge, "remedies", key, way.finding, way.value)
             if step.stop_if is None and (step.who or entry.who) in {"owner", "owner-on-the-phone"}:
                 yield _fault(knowledge, "remedies", key, f"step {number} is for an owner and has no stop_if")
+
+
+def _applies(knowledge: Knowledge) -> Iterator[Fault]:
+    """Every family, drive, escapement, strike and chime that an entry applies to is known."""
+    kinds = {name: {key for key, entry in knowledge.clocks.items() if entry.kind == name} for name in CLOCK_KINDS}
+    for collection in ("findings", "causes", "remedies"):
+        for key, entry in getattr(knowledge, collection).items():
+            for kind, field in CLOCK_KINDS.items():
+                for name in getattr(entry.applies, field):
+                    if name not in kinds[kind]:
+                        what = f"applies to unknown {kind} '{name}'{near(name, kinds[kind])}"
+                        yield _fault(knowledge, collection, key, what)
 
 
 def _cautions_and_alarms(knowledge: Knowledge) -> Iterator[Fault]:

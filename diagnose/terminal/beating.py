@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 from rich.text import Text
 
-from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act
+from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act, words_of
 from diagnose.errors import UsageError
 from diagnose.measurement import listen
 from diagnose.measurement.beats import Beats, to_dict
@@ -68,7 +68,7 @@ def _tell(heard: list[Beats], adjuster: str, family: str, acts: tuple[Act, ...],
     task = beat_task(adjuster, wording.knowledge.clocks.get(family))  # type: ignore[arg-type]
     advice = next_act(task, tuple(beats), acts)
     screen.print(*screens.cautions_of(wording.knowledge, wording, advice.cautions))
-    screen.print(Text(advice.words.staff, style="bold green"))
+    screen.print(Text(words_of(advice.told, wording.knowledge).staff, style="bold green"))
     for line in _look_at(advice, wording):
         screen.print(line, highlight=False, markup=False)
     return doing.DONE

@@ -129,6 +129,7 @@ class Demo:
 
     def _mend(self) -> None:
         """Walk the remedy that the plan advises, with the act of the coach, and hear what it did."""
+        from diagnose.coaching import words_of
         from diagnose.coaching.in_walk import advice_in_walk, sets_the_beat, take_as_done
 
         moment = self.consultation.moment
@@ -140,7 +141,8 @@ class Demo:
         self.consultation.begin_walk(moment.remedy)
         advice = advice_in_walk(self.consultation)
         if advice is not None and sets_the_beat(entry):
-            self.console.print(screens.indented(advice.words.customer or advice.words.staff, style="green"))
+            words = words_of(advice.told, self.consultation.knowledge)
+            self.console.print(screens.indented(words.customer or words.staff, style="green"))
             take_as_done(self.consultation, advice)
         self._hear(self._after, "demo-heard-after")
         while self.consultation.walk is not None:

@@ -154,10 +154,13 @@ def beats_lines(beats: dict[str, Any], wording: Wording) -> RenderableType:
 
 def coach_lines(consultation: Consultation, wording: Wording) -> RenderableType | None:
     """Return the next act of setting the beat, where a remedy that does so is being walked."""
+    from diagnose.coaching import words_of
     from diagnose.coaching.in_walk import advice_in_walk
 
     advice = advice_in_walk(consultation)
-    return Text(wording.text(advice.words), style="bold green") if advice is not None else None
+    return (
+        Text(wording.text(words_of(advice.told, wording.knowledge)), style="bold green") if advice is not None else None
+    )
 
 
 def find_cause(knowledge: Knowledge, words: str) -> str:

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from diagnose.coaching import Act, BeatTask, HeardBeat, beat_task, next_act, table_percent_per_mm
+from diagnose.coaching import Act, BeatTask, HeardBeat, beat_task, next_act, table_percent_per_mm, words_of
 from diagnose.mechanics import escapement as angles
 from diagnose.model.reading import read_knowledge
 from tests.coaching.adjusting import CLOCKS
 
+KNOWLEDGE = read_knowledge(check=False)
 FLOOR = CLOCKS["floor"]
 FEET = beat_task("case-feet", FLOOR)
 LEADER = beat_task("leader-adjuster", FLOOR)
@@ -39,11 +40,11 @@ def test_limits_of_good_and_acceptable(percent, kind):
 def test_good_says_to_leave_it_and_that_the_beat_is_not_the_reason():
     advice = next_act(FEET, (heard(1.1),), ())
     assert advice.direction is None
-    assert "the beat is not the reason" in advice.words.staff
+    assert "the beat is not the reason" in words_of(advice.told, KNOWLEDGE).staff
 
 
 def test_the_split_is_said_as_in_the_moment_of_the_voice_note():
-    words = next_act(FEET, (BEFORE,), ()).words.staff
+    words = words_of(next_act(FEET, (BEFORE,), ()).told, KNOWLEDGE).staff
     assert words.startswith("56.4 : 43.6, out of beat 12.8 % +- 0.5 (practice: under 5). The right side comes early.")
 
 
@@ -51,13 +52,13 @@ def test_side_unknown_asks_first_to_let_go_from_the_left():
     advice = next_act(FEET, (heard(12.8, "unknown"),), ())
     assert advice.kind == "learn-side"
     assert advice.direction is None
-    assert "to your left" in advice.words.customer
+    assert "to your left" in words_of(advice.told, KNOWLEDGE).customer
 
 
 def test_side_still_unknown_makes_a_small_trial_step():
     advice = next_act(FEET, (heard(16, "unknown"), heard(16, "unknown")), ())
     assert advice.kind == "act"
-    assert "trial step" in advice.words.staff
+    assert "trial step" in words_of(advice.told, KNOWLEDGE).staff
     known = next_act(FEET, (heard(16),), ())
     assert advice.amount_mm < 0.75 * known.amount_mm
 
@@ -70,7 +71,7 @@ def test_where_the_side_cannot_be_learned_the_trial_comes_at_once():
 def test_a_clock_that_does_not_run_is_asked_for_its_shorter_way():
     advice = next_act(FEET, (HeardBeat(0, 1, stopped=True),), ())
     assert advice.kind == "learn-side"
-    assert "shorter" in advice.words.customer
+    assert "shorter" in words_of(advice.told, KNOWLEDGE).customer
 
 
 @pytest.mark.parametrize("early", ["left", "right"])
@@ -80,7 +81,7 @@ def test_first_act_goes_the_way_of_the_mechanics(adjuster, early):
     advice = next_act(beat_task(adjuster, FLOOR), (heard(12.8, early),), ())
     expected = angles.other(early) if adjuster == "leader-adjuster" else early
     assert advice.direction == expected
-    assert f"{expected}" in advice.words.staff
+    assert f"{expected}" in words_of(advice.told, KNOWLEDGE).staff
     assert advice.viewpoint == "dial"
 
 
@@ -135,7 +136,7 @@ def test_an_overshoot_comes_back_by_less():
     assert advice.last_step == "overshot"
     assert advice.direction == "left"
     assert advice.amount_mm < 2.3 / 2
-    assert "too far" in advice.words.staff
+    assert "too far" in words_of(advice.told, KNOWLEDGE).staff
 
 
 def test_even_overshoot_comes_back_half():
@@ -149,13 +150,13 @@ def test_an_act_done_the_wrong_way_is_taken_back_and_gone_on_with():
     assert advice.last_step == "worse"
     assert advice.direction == "right"
     assert advice.amount_mm > 2 * 1.36
-    assert "went the other way than told" in advice.words.staff
+    assert "went the other way than told" in words_of(advice.told, KNOWLEDGE).staff
 
 
 def test_an_act_seen_to_go_as_told_that_made_it_worse_turns_the_direction():
     advice = next_act(FEET, (heard(12.8), heard(18.1)), (Act("right", 1.36, looked_at=True),))
     assert advice.direction == "left"
-    assert "works the other way round" in advice.words.staff
+    assert "works the other way round" in words_of(advice.told, KNOWLEDGE).staff
 
 
 def test_a_trial_to_the_wrong_side_turns_the_direction():
@@ -191,25 +192,25 @@ def test_more_than_five_millimeters_of_packing_is_handed_over():
     advice = next_act(FEET, beats, (Act("right", 2.1), Act("right", 2.1)))
     assert advice.kind == "hand-over"
     assert advice.direction is None
-    assert "tip risk" in advice.words.staff
+    assert "tip risk" in words_of(advice.told, KNOWLEDGE).staff
 
 
 def test_packing_is_told_as_what_lies_there_in_the_end():
     advice = next_act(FEET, (heard(12.8), heard(6.4)), (Act("right", 1.36),))
-    assert "Take out the cards you have put in. Now put three bank cards" in advice.words.customer
+    assert "Take out the cards you have put in. Now put three bank cards" in words_of(advice.told, KNOWLEDGE).customer
 
 
 def test_packing_is_in_cards_and_a_tall_case_is_held():
     advice = next_act(FEET, (BEFORE,), ())
     assert advice.in_hand == "one bank card and two business cards"
-    assert "second person" in advice.words.staff
-    assert "second person" in advice.words.customer
+    assert "second person" in words_of(advice.told, KNOWLEDGE).staff
+    assert "second person" in words_of(advice.told, KNOWLEDGE).customer
     assert "tall-case-tips" in advice.cautions
 
 
 def test_a_mantel_clock_needs_nobody_to_hold_it():
     task = beat_task("case-feet", CLOCKS["mantel"])
-    assert "second person" not in next_act(task, (BEFORE,), ()).words.staff
+    assert "second person" not in words_of(next_act(task, (BEFORE,), ()).told, KNOWLEDGE).staff
 
 
 def test_a_screw_is_told_in_turns():
@@ -218,14 +219,14 @@ def test_a_screw_is_told_in_turns():
 
 
 def test_a_customer_is_never_told_to_bend():
-    words = next_act(beat_task("crutch-bend", FLOOR), (BEFORE,), ()).words
+    words = words_of(next_act(beat_task("crutch-bend", FLOOR), (BEFORE,), ()).told, KNOWLEDGE)
     assert "leave this to us" in words.customer
     assert "Technician only" in words.staff
 
 
 @pytest.mark.parametrize("adjuster", sorted(angles.TOWARD))
 def test_left_and_right_always_say_from_where(adjuster):
-    words = next_act(beat_task(adjuster, FLOOR), (BEFORE,), ()).words
+    words = words_of(next_act(beat_task(adjuster, FLOOR), (BEFORE,), ()).told, KNOWLEDGE)
     assert "as you face the dial" in words.staff
     assert adjuster == "crutch-bend" or "as you face the dial" in words.customer
 
