@@ -54,7 +54,7 @@ def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge,
     minutes = {
         name: remedy_minutes(entry, knowledge, situation.where, situation.parts)
         for name, entry in knowledge.remedies.items()
-        if name in base.remedies and may_do(entry, situation) and tries_left(name, situation) > 0
+        if entry.cures and name in base.remedies and may_do(entry, situation) and tries_left(name, situation) > 0
     }
     remedies = tuple(sorted(minutes, key=lambda name: (minutes[name], name)))
     handover = shop.second_visit_minutes if situation.where == "call" else 0.0
@@ -110,7 +110,8 @@ def _needs(
     found: dict[Need, int] = {}
     need_of: dict[int | None, int] = {}
     for number, cause in enumerate(base.causes):
-        named = tuple(sorted(knowledge.causes[cause].remedies))
+        every = knowledge.causes[cause].remedies
+        named = tuple(sorted(name for name in every if name in knowledge.remedies and knowledge.remedies[name].cures))
         here = tuple(name for name in named if name in allowed)
         need_of[number] = found.setdefault((here, named if apart else ()), len(found))
     need_of[None] = found.setdefault(((), (_NOT_ON_THE_LIST,) if apart else ()), len(found))

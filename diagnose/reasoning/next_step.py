@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
-from diagnose.reasoning.gates import Situation, takes_too_long
+from diagnose.reasoning.gates import Situation, may_do, takes_too_long
 from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
@@ -37,6 +37,8 @@ NOTHING_NATS = 1e-3
 LOOK_BEFORE_SHARE = 0.25
 # A cause shows at least this often what is looked for before its remedy.
 NEARLY_ALWAYS = 0.85
+# A clock is made safe before it is handed on from this chance of a cause that asks for it.
+SAFE_SHARE = 0.2
 # While too little is known, a clock is not handed on to save less than this; on a call patience is short. [min]
 GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
 # Two questions whose values differ by less are as good as each other. [min]
@@ -126,6 +128,8 @@ def _chosen(
         return _without_opening(value, step, asks, state)
     if isinstance(step, Do):
         return value, _look_before(step, state) or step
+    if isinstance(step, Refer):
+        return value, _made_safe(state) or step
     return value, step
 
 
@@ -301,6 +305,19 @@ def _look_before(do: Do, state: State) -> Ask | None:
             if not _too_long(ask, state):
                 looks.append(ask)
     return max(looks, key=lambda ask: (ask.information_nats / ask.cost_minutes, ask.finding), default=None)
+
+
+def _made_safe(state: State) -> Do | None:
+    """Return a remedy that makes the clock safe before it is handed on, where a cause that asks for it is likely."""
+    for name, entry in sorted(state.knowledge.remedies.items()):
+        if entry.cures or name not in state.base.remedies or name in state.situation.tried:
+            continue
+        causes = list(state.base.remedies[name].causes)
+        there = float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0))
+        if there >= SAFE_SHARE and may_do(entry, state.situation):
+            opening = state.prospects.repairs.ladder.minutes[state.level, level_of(entry.opened)]
+            return Do(name, entry.minutes + float(opening), 0.0, 0.0, _mended(name, state))
+    return None
 
 
 def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:

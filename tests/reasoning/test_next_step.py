@@ -11,8 +11,10 @@ from diagnose.reasoning.forecast import wrong_rate
 from diagnose.reasoning.gates import LINE_MINUTES, OWNERS
 from diagnose.reasoning.next_step import Ask, Do, Enough, Refer, Wait, next_step
 from diagnose.reasoning.ranking import rank
+from diagnose.reasoning.tables import compile_base
 from diagnose.settings import DEFAULT
 from tests.reasoning.planner_cases import (
+    FLOOR,
     asked_in,
     done_in,
     plan_after,
@@ -173,6 +175,52 @@ def test_with_all_normal_and_nothing_left_to_ask_enough_is_known():
     else:
         assert isinstance(plan.step, Refer | Do)
     assert plan.stays == 1.0
+
+
+def with_soft_block():
+    """Return the small knowledge with a remedy that only makes a cracked spring safe."""
+    from dataclasses import replace
+
+    knowledge = small_knowledge()
+    block = knowledge.remedies["wind-it"].model_copy(update={"cures": False})
+    cause = knowledge.causes["spring-kinked"]
+    named = cause.model_copy(update={"remedies": (*cause.remedies, "soft-block")})
+    return replace(
+        knowledge,
+        remedies={**knowledge.remedies, "soft-block": block},
+        causes={**knowledge.causes, "spring-kinked": named},
+    )
+
+
+def plan_with_soft_block(answers, **more):
+    knowledge = with_soft_block()
+    base = compile_base(knowledge, FLOOR)
+    return next_step(base, ranking_after(answers, knowledge, base), knowledge, situation_after(answers, **more))
+
+
+def all_told(**changed):
+    """Return an answer to every finding, normal unless changed."""
+    normal = {name: entry.normal for name, entry in small_knowledge().findings.items() if entry.normal}
+    return normal | {"moved-lately": "no", "part-fitted": "none"} | changed
+
+
+KINKED = all_told(**{"leaf-shape": "creased-at-block", "runs-for": "minutes"})
+
+
+def test_before_it_is_handed_on_a_clock_is_made_safe():
+    step = plan_with_soft_block(KINKED).step
+    assert isinstance(step, Do)
+    assert step.remedy == "soft-block"
+    assert step.cures == 0
+
+
+def test_made_safe_once_it_is_handed_on():
+    assert isinstance(plan_with_soft_block(KINKED, tried={"soft-block": 1}).step, Refer)
+
+
+def test_what_only_makes_safe_is_not_taken_for_a_cure():
+    everywhere = plan_with_soft_block(all_told(**{"case-steady": "rocks"}))
+    assert "soft-block" not in done_in(everywhere)
 
 
 def test_the_plan_is_the_same_each_time():
