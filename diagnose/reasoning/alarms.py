@@ -16,18 +16,23 @@ from diagnose.model.reading import Knowledge
 
 # A word that turns the phrase after it into its opposite, and how many words may stand between.
 _NEGATIONS = frozenset(
-    "no not never without isnt wasnt didnt doesnt arent havent hasnt neither nothing nobody none nor".split()
+    re.findall(
+        "[a-z]+", "no not never without isnt wasnt didnt doesnt arent havent hasnt neither nothing nobody none nor"
+    )
 )
 _REACH = 3
 # What ends the reach of a negation: a new clause begins. "or" carries it on: "no bang or crack".
-_NEW_CLAUSE = frozenset("but then and because so when while until till after since as that if , .".split())
+_NEW_CLAUSE = frozenset(re.findall("[^ ]+", "but then and because so when while until till after since as that if , ."))
 # Words that hold a negation and deny nothing: "no idea why the weight fell", "never such a bang".
 _DENIES_NOTHING = frozenset(
     {("no", "idea"), ("no", "doubt"), ("no", "sooner"), ("no", "wonder"), ("no", "longer"), ("not", "only")}
     | {("not", "sure"), ("not", "long"), ("no", "warning")}
 )
 _MOST_BETWEEN = 4
+# From this many letters a misspelled word with one slip in it is taken for the word of the list.
+_LONG_WORD = 6
 _PAUSE, _STOP, _MASKED = ",", ".", "#"
+_IS = re.compile(r"['’]s\b")
 _TOKEN = re.compile(r"[a-z0-9]+|[,:()]|[.;!?\n]")
 
 
@@ -43,11 +48,16 @@ class _Place:
         return word in self.words or bool(self.beginnings and word.startswith(self.beginnings))
 
 
+def _plain(text: str) -> str:
+    """Return a text in small letters with "the weight's" as "the weight is" and "don't" as "dont"."""
+    return _IS.sub(" is", text.lower()).replace("'", "").replace("’", "")
+
+
 @lru_cache(maxsize=4096)
 def _phrase(text: str) -> tuple[_Place, ...]:
     places: list[_Place] = []
     after_others = False
-    for part in text.lower().replace("'", "").split():
+    for part in _plain(text).split():
         if part == "...":
             after_others = True
             continue
@@ -61,8 +71,7 @@ def _phrase(text: str) -> tuple[_Place, ...]:
 
 def _tokens(text: str) -> list[str]:
     """Return words, with a comma for each pause and a point for each end of a sentence."""
-    plain = text.lower().replace("'", "").replace("’", "")
-    found = _TOKEN.findall(plain)
+    found = _TOKEN.findall(_plain(text))
     return [part if part[0].isalnum() else (_PAUSE if part in ",:()" else _STOP) for part in found]
 
 
@@ -111,8 +120,36 @@ def find_alarms(text: str, knowledge: Knowledge) -> tuple[str, ...]:
     tuple of str
         Ids of alarms; empty where there is none.
     """
-    tokens = _tokens(text)
+    listed = _listed_words(tuple(phrase for alarm in knowledge.alarms.values() for phrase in alarm.words))
+    tokens = [_put_right(token, listed) for token in _tokens(text)]
     return tuple(name for name, alarm in knowledge.alarms.items() if _rings(alarm, tokens))
+
+
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """All words of all phrases, those that misspellings are held against, and all beginnings."""
+
+    words: frozenset[str]
+    long_words: tuple[str, ...]
+    beginnings: tuple[str, ...]
+
+
+@lru_cache(maxsize=4)
+def _listed_words(phrases: tuple[str, ...]) -> _Listed:
+    places = [place for text in phrases for place in _phrase(text)]
+    words = frozenset(word for place in places for word in place.words)
+    beginnings = sorted({word for place in places for word in place.beginnings})
+    return _Listed(words, tuple(sorted(word for word in words if len(word) >= _LONG_WORD)), tuple(beginnings))
+
+
+def _put_right(token: str, listed: _Listed) -> str:
+    """Return the word of the list that a token misspells by one slip ("wieght"), else the token."""
+    from rapidfuzz.distance import OSA
+
+    if len(token) < _LONG_WORD or token in listed.words or token.startswith(listed.beginnings):
+        return token
+    near = (word for word in listed.long_words if word[0] == token[0] and OSA.distance(word, token) == 1)
+    return next(near, token)
 
 
 def _rings(alarm: AlarmEntry, tokens: list[str]) -> bool:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
 import pytest
+import yaml
 
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.alarms import find_alarms
@@ -121,3 +126,86 @@ def test_after_a_kick_or_a_bang_nobody_is_told_to_wind(key: str, knowledge: Know
     say = knowledge.alarms[key].say
     assert "not wind" in say.staff
     assert say.customer is not None and "not wind" in say.customer
+
+
+TABLE: dict[str, Any] = yaml.safe_load((Path(__file__).parent / "alarm_sentences.yaml").read_text(encoding="utf-8"))
+LEAST_RECALL, MOST_FALSE, MOST_SECONDS = 0.95, 0.05, 1.0
+NEVER_MISSED = ("fallen-weight", "spinning-key", "mains-cord", "grey-beads")
+
+
+def _missed(knowledge: Knowledge) -> list[dict[str, Any]]:
+    return [row for row in TABLE["dangerous"] if not set(row["alarm"]) & set(find_alarms(row["said"], knowledge))]
+
+
+def test_of_the_dangerous_sentences_hardly_one_is_missed(knowledge: Knowledge) -> None:
+    assert len(_missed(knowledge)) <= (1 - LEAST_RECALL) * len(TABLE["dangerous"]), _missed(knowledge)
+
+
+@pytest.mark.parametrize("alarm", NEVER_MISSED)
+def test_no_sentence_of_the_gravest_dangers_is_missed(alarm: str, knowledge: Knowledge) -> None:
+    assert [row["said"] for row in _missed(knowledge) if alarm in row["alarm"]] == []
+
+
+def test_of_the_harmless_sentences_hardly_one_raises_an_alarm(knowledge: Knowledge) -> None:
+    false = [said for said in TABLE["harmless"] if find_alarms(said, knowledge)]
+    assert len(false) <= MOST_FALSE * len(TABLE["harmless"]), false
+
+
+def test_a_phrase_that_excuses_takes_only_its_own_words_out(knowledge: Knowledge) -> None:
+    assert find_alarms("the door banged shut", knowledge) == ()
+    assert "bang" in find_alarms("the door banged shut, later a loud bang from inside", knowledge)
+
+
+def test_a_phrase_with_and_is_found_whole(knowledge: Knowledge) -> None:
+    assert "spinning-key" in find_alarms("I let go, it whirred and ran down", knowledge)
+
+
+@pytest.mark.parametrize(
+    ("words", "rings"),
+    [
+        ("there was no bang", False),
+        ("there was no crash or bang", False),
+        ("it never fell and the weight did not drop, but there was a bang", True),
+        ("no idea why the weight fell", True),
+        ("it was not running when the weight fell", True),
+        ("the weight has not fallen", False),
+        ("I never heard such a bang", True),
+        ("not only did the weight fall off, it fell on the cat: the weight fell", True),
+    ],
+)
+def test_a_negation_reaches_to_the_end_of_its_clause_only(words: str, rings: bool, knowledge: Knowledge) -> None:
+    assert bool(find_alarms(words, knowledge)) is rings
+
+
+def test_words_of_a_phrase_are_not_joined_over_the_end_of_a_sentence(knowledge: Knowledge) -> None:
+    assert find_alarms("I oiled the weight. Then night fell", knowledge) == ()
+
+
+def test_a_slip_of_the_pen_does_not_silence_an_alarm(knowledge: Knowledge) -> None:
+    assert "fallen-weight" in find_alarms("the wieght fell", knowledge)
+    assert "grey-beads" in find_alarms("I think it is mercurry", knowledge)
+
+
+ALSO_WHEN = {
+    ("bang", "winding-feel", "bang"),
+    ("key-kicked-back", "winding-feel", "kicked-back"),
+    ("frayed-cable", "cable-lay", "off-or-frayed"),
+    ("mains-cord", "works-by", "mains-cord"),
+}
+
+
+def test_answers_that_mean_danger_raise_their_alarm(knowledge: Knowledge) -> None:
+    raised = {
+        (alarm, finding, value)
+        for alarm, entry in knowledge.alarms.items()
+        for finding, values in entry.also_when.items()
+        for value in values
+    }
+    assert raised == ALSO_WHEN
+
+
+def test_a_text_of_ten_thousand_letters_is_searched_at_once(knowledge: Knowledge) -> None:
+    text = "the pendulum swings and the weight of the old clock goes down slowly " * 150
+    begun = perf_counter()
+    find_alarms(text, knowledge)
+    assert perf_counter() - begun < MOST_SECONDS
