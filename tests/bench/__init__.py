@@ -1,0 +1,1 @@
+"""What `make bench` runs: figures beside a baseline, printed in one run."""
