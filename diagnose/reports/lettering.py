@@ -50,7 +50,7 @@ def wrapped(text: str, width: float, size: float, bold: bool = False) -> tuple[s
         Bold letters are wider.
     """
     lines: list[str] = []
-    for word in (piece for word in text.split() for piece in _pieces(word, width, size, bold)):
+    for word in (piece for long in text.split() for piece in _pieces(long, width, size, bold)):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and width_of(longer, size, bold) <= width:
             lines[-1] = longer
