@@ -9,8 +9,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.reasoning.forecast import forecast_of, members_of
 from diagnose.reasoning.gates import Situation, may_find_out
 from diagnose.reasoning.tables import Base
-from diagnose.settings import DEFAULT
-from tests.bench.drawn_cases import THINK_SO, UNKNOWN, WRONG, DrawnCase, draw_answer, draw_complaint
+from tests.bench.drawn_cases import THINK_SO, WRONG, DrawnCase, draw_answer, draw_complaint
 
 BATCH = 200
 CERTAINTIES = ("sure", "think-so")
@@ -79,14 +78,20 @@ class GreedyPolicy:
         places[-1, count + 1] = 1.0
         return places
 
-    def run(self, cases: list[DrawnCase], checkpoints: tuple[int, ...], random: np.random.Generator) -> list[Stand]:
+    def run(
+        self,
+        cases: list[DrawnCase],
+        checkpoints: tuple[int, ...],
+        random: np.random.Generator,
+        complaint_first: bool = True,
+    ) -> list[Stand]:
         """Ask every case the most telling question, again and again; return the stands at the checkpoints."""
         log_weight = np.repeat(self.log_prior[None, :], len(cases), axis=0)
         open_ = np.repeat(self.askable[None, :], len(cases), axis=0)
         given = np.zeros(len(cases), dtype=np.intp)
         known = np.full((len(cases), len(self.names)), -1, dtype=np.intp)
         for row, case in enumerate(cases):
-            complaint = draw_complaint(self.base, case, random)
+            complaint = draw_complaint(self.base, case, random) if complaint_first else None
             if complaint is not None:
                 number = self.names.index(complaint)
                 self._take_in(log_weight[row], number, case.shows[complaint], "sure")
@@ -165,6 +170,3 @@ def expected_noise(confidence: np.ndarray, random: np.random.Generator, draws: i
     return float(
         np.mean([calibration_error(confidence, random.random(len(confidence)) < confidence) for _ in range(draws)])
     )
-
-
-__all__ = ["BATCH", "DEFAULT", "UNKNOWN", "GreedyPolicy", "Stand", "calibration_error", "expected_noise"]

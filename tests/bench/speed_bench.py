@@ -80,7 +80,9 @@ def main() -> None:
     answer_to_moment_s(knowledge, 0)
     times = [took for seed in range(1, CONSULTATIONS) for took in answer_to_moment_s(knowledge, seed)]
     p50, p95 = np.percentile(times, [50, 95]) * MILLISECONDS
-    print(f"  answer to next step, {len(times)} answers     {p50:6.0f} ms median, {p95:.0f} ms p95   (goal p95 under 50)")
+    print(
+        f"  answer to next step, {len(times)} answers     {p50:6.0f} ms median, {p95:.0f} ms p95   (goal p95 under 50)"
+    )
     start = time.perf_counter()
     read_knowledge.__globals__["_read_cached"].cache_clear()
     read_knowledge(Path(knowledge.folder))
