@@ -12,6 +12,7 @@ from diagnose.reasoning.tables import Base
 from tests.bench.drawn_cases import THINK_SO, WRONG, DrawnCase, draw_answer, draw_complaint
 
 BATCH = 200
+STEPS_PER_ANSWER = 4
 CERTAINTIES = ("sure", "think-so")
 _TINY = 1e-30
 
@@ -97,7 +98,8 @@ class GreedyPolicy:
                 self._take_in(log_weight[row], number, case.shows[complaint], "sure")
                 known[row, number], open_[row, number] = case.shows[complaint], False
         stands: dict[int, Stand] = {}
-        for _ in range(2 * checkpoints[-1]):
+        # Every case waits at each checkpoint for the one with the most "cannot tell".
+        for _ in range(sum(checkpoints) * STEPS_PER_ANSWER):
             weight = self._weights(log_weight)
             for count in checkpoints:
                 if count not in stands and (given >= count).all():

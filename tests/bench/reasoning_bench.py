@@ -109,6 +109,8 @@ def print_table(where: str, cases: int, complaint_first: bool, pool: ProcessPool
     print("answers  first  first three  confidence - hits  calibration error (noise taken off)")
     for answers in sorted(rows):
         listed, first, three, confidence, right = np.concatenate(rows[answers], axis=1)
+        if len(listed) != cases:
+            raise SystemExit(f"only {len(listed)} of {cases} cases came to {answers} answers")
         on_list = listed > 0
         error = calibration_error(confidence, right)
         noise = expected_noise(confidence, np.random.default_rng(SEED))

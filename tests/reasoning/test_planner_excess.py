@@ -40,12 +40,12 @@ def test_without_questions_and_remedies_worth_their_price_the_optimum_refers():
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_the_planner_is_within_one_percent_of_the_optimum(kind, record_property):
+def test_the_planner_is_within_one_percent_of_the_optimum(kind):
     excess = []
     for seed in SEEDS:
         problem = drawn_problem(seed, questions=6, **KINDS[kind])
         excess.append(planner_cost(problem) / optimum(problem) - 1)
-    record_property("mean_excess_percent", 100 * float(np.mean(excess)))
+    print(f"mean excess over the optimum {100 * np.mean(excess):.2f} %, worst {100 * max(excess):.2f} %: {kind}")
     assert min(excess) > -1e-9, "no plan beats the optimum"
     assert 0 <= np.mean(excess) <= 0.01
     assert max(excess) <= 0.02
