@@ -62,7 +62,7 @@ def svg_tree(consultation: Consultation, reader: Reader = "staff", result: dict[
     wording = Wording(consultation.knowledge, reader)
     result = ranked(consultation) if result is None else result
     boxes = sized(tree_of(consultation, wording, result))
-    boxes, width, height = placed(boxes, _source(boxes, consultation, wording))
+    boxes, width, height = placed(boxes)
     full_width, full_height = width + 2 * MARGIN, height + HEAD + FOOT
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="tree-title tree-desc" '
@@ -86,10 +86,6 @@ def dot_source(consultation: Consultation, reader: Reader = "staff") -> str:
     """Return the tree as DOT source, for other programs that draw graphs."""
     wording = Wording(consultation.knowledge, reader)
     boxes = sized(tree_of(consultation, wording))
-    return _source(boxes, consultation, wording)
-
-
-def _source(boxes: Sequence[Box], consultation: Consultation, wording: Wording) -> str:
     marks = (wording.say("chart-for"), wording.say("chart-against"))
     return dot_of(boxes, consultation.case.id, marks)
 

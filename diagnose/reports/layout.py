@@ -85,7 +85,7 @@ def line_height(style: str) -> int:
     return TEXT_LINE if style == "title" else SMALL_LINE
 
 
-def dot_of(boxes: Sequence[Box], name: str, marks: tuple[str, str]) -> str:
+def dot_of(boxes: Sequence[Box], name: str, marks: tuple[str, str] | None) -> str:
     """Return the tree as DOT source, which any graphviz program reads.
 
     Parameters
@@ -94,8 +94,8 @@ def dot_of(boxes: Sequence[Box], name: str, marks: tuple[str, str]) -> str:
         In order, each after its parent.
     name : str
         Title of the graph.
-    marks : tuple of str
-        What stands before an answer for and against.
+    marks : tuple of str, optional
+        What stands before an answer for and against; without them the nodes have no text, only a size.
     """
     import graphviz
 
@@ -105,16 +105,22 @@ def dot_of(boxes: Sequence[Box], name: str, marks: tuple[str, str]) -> str:
     graph.attr("node", shape="box", style="", penwidth="0.7", fixedsize="true", fontname="Arial", fontsize="9")
     graph.attr("edge", arrowhead="none", penwidth="0.7", splines="ortho")
     for box in boxes:
-        label = "\\l".join(graphviz.escape(_labeled(line, marks)) for line in box.lines)
-        graph.node(
-            box.node.id,
-            label=f"{label}\\l",
-            width=f"{box.width / PIXELS_AN_INCH:.4f}",
-            height=f"{box.height / PIXELS_AN_INCH:.4f}",
-        )
+        size = {
+            "width": f"{box.width / PIXELS_AN_INCH:.4f}",
+            "height": f"{box.height / PIXELS_AN_INCH:.4f}",
+        }
+        graph.node(box.node.id, label=_label(box, marks), **size)
         if box.node.parent is not None:
             graph.edge(box.node.parent, box.node.id)
     return str(graph.source)
+
+
+def _label(box: Box, marks: tuple[str, str] | None) -> str:
+    import graphviz
+
+    if marks is None:
+        return ""
+    return "".join(f"{graphviz.escape(_labeled(line, marks))}\\l" for line in box.lines)
 
 
 def _labeled(line: Line, marks: tuple[str, str]) -> str:
@@ -122,37 +128,43 @@ def _labeled(line: Line, marks: tuple[str, str]) -> str:
     return before + line.text
 
 
-def placed(boxes: Sequence[Box], source: str) -> tuple[tuple[Box, ...], float, float]:
+def placed(boxes: Sequence[Box]) -> tuple[tuple[Box, ...], float, float]:
     """Return the boxes where graphviz puts them, with width and height of the whole. [px]
 
     Parameters
     ----------
     boxes : sequence of Box
-        As they went into the source.
-    source : str
-        DOT source.
+        In order, each after its parent.
     """
-    by_id = {box.node.id: box for box in boxes}
-    found: dict[str, Box] = {}
+    middles, width, height = middles_of(dot_of(boxes, "tree", None))
+    return tuple(_at(box, *middles[box.node.id]) for box in boxes), width, height
+
+
+def _at(box: Box, x: float, y: float) -> Box:
+    return replace(box, left=round(x - box.width / 2, 1), top=round(y - box.height / 2, 1))
+
+
+def middles_of(source: str) -> tuple[dict[str, tuple[float, float]], float, float]:
+    """Return where graphviz puts the middle of each node, from the upper left, and the size of the whole. [px]
+
+    Parameters
+    ----------
+    source : str
+        DOT source whose nodes have a size and no text, so that no font is asked for and no machine differs.
+    """
+    middles: dict[str, tuple[float, float]] = {}
     width = height = 0.0
-    for line in plain_layout(source).splitlines():
+    for line in _plain_layout(source).splitlines():
         words = shlex.split(line)
         if words and words[0] == "graph":
             width, height = float(words[2]) * PIXELS_AN_INCH, float(words[3]) * PIXELS_AN_INCH
         elif words and words[0] == "node":
-            box = by_id[words[1]]
-            x, y = float(words[2]) * PIXELS_AN_INCH, float(words[3]) * PIXELS_AN_INCH
-            left, top = round(x - box.width / 2, 1), round(height - y - box.height / 2, 1)
-            found[words[1]] = Box(box.node, box.lines, box.width, box.height, left, top)
-    return tuple(found[box.node.id] for box in boxes), width, height
+            middles[words[1]] = (float(words[2]) * PIXELS_AN_INCH, height - float(words[3]) * PIXELS_AN_INCH)
+    return middles, width, height
 
 
-def plain_layout(source: str) -> str:
-    """Return where graphviz puts everything, in its plain form; sizes are in the source, so no font is asked for."""
+def _plain_layout(source: str) -> str:
     import pygraphviz
 
     with _ONE_AT_A_TIME:
-        graph = pygraphviz.AGraph(string=source)
-        for node in graph.nodes():
-            node.attr["label"] = " "
-        return str(graph.draw(format="plain", prog="dot").decode("utf-8"))
+        return str(pygraphviz.AGraph(string=source).draw(format="plain", prog="dot").decode("utf-8"))

@@ -18,12 +18,14 @@ HUNDRED = 100
 # Causes whose answers stand open on the page; further ones are opened by a click, and on paper.
 SHOWN_OPEN = 3
 LEAST_SAID, FEW_OTHERS = 0.01, 3
+# Answers that weigh less stand together in one row, so that the sum still comes out. [dB]
+LEAST_WEIGHT = 0.5
 HOURS_A_DAY = 24
 
 
 @dataclass(frozen=True, slots=True)
 class ReasonOnPaper:
-    """One answer with what it weighs: decibans for staff, and only the sign of it for a customer."""
+    """One answer with what it weighs for or against a cause (decibans with their sign)."""
 
     speaks_for: bool
     answer: str
@@ -47,7 +49,7 @@ class CauseOnPaper:
 
 
 def causes_on_paper(result: dict[str, Any], wording: Wording) -> tuple[CauseOnPaper, ...]:
-    """Return the causes this reader is shown, each with the answers for and against it."""
+    """Return the causes, each with the answers for and against it and what they weigh: for staff."""
     return tuple(_cause(cause, place, wording) for place, cause in enumerate(showing.causes_for(result, wording)))
 
 
@@ -70,19 +72,21 @@ def _decibans(weight: float) -> str:
 
 
 def _reasons(because: list[dict[str, Any]], wording: Wording) -> tuple[ReasonOnPaper, ...]:
-    """Return the reasons; a customer is told only those that weigh something."""
-    shown = []
-    for reason in because:
-        answer = showing.reason_text(reason, wording)
-        if wording.reader == "customer":
-            if answer is not None and abs(reason["decibans"]) >= 1:
-                shown.append(ReasonOnPaper(reason["decibans"] > 0, answer, "", "", ""))
-            continue
-        rules = reason["finding"] is None
-        title = wording.say("report-rules") if rules else answer or ""
-        weight, source = _decibans(reason["decibans"]), _source(reason["source"], wording)
-        shown.append(ReasonOnPaper(reason["decibans"] >= 0, title, reason["text"], source, weight))
-    return tuple(shown)
+    """Return the reasons, the light ones together in one row; their weights add up to what is shown."""
+    weighty = [reason for reason in because if abs(reason["decibans"]) >= LEAST_WEIGHT]
+    rows = [_reason(reason, wording) for reason in weighty]
+    light = [reason["decibans"] for reason in because if abs(reason["decibans"]) < LEAST_WEIGHT]
+    if light:
+        title = wording.say("report-light", count=len(light))
+        rows.append(ReasonOnPaper(sum(light) >= 0, title, "", "", _decibans(sum(light))))
+    return tuple(rows)
+
+
+def _reason(reason: dict[str, Any], wording: Wording) -> ReasonOnPaper:
+    rules = reason["finding"] is None
+    title = wording.say("report-rules") if rules else showing.reason_text(reason, wording) or ""
+    source = _source(reason["source"], wording)
+    return ReasonOnPaper(reason["decibans"] >= 0, title, reason["text"], source, _decibans(reason["decibans"]))
 
 
 def _source(key: str, wording: Wording) -> str:

@@ -29,8 +29,10 @@ class StepOnPaper:
         What to do, and what shows that it is right.
     hold : str, optional
         What the other hand carries.
-    stop_if, stop_then : str, optional
-        What ends the work, and where it goes then.
+    stop_if : str, optional
+        What ends the work.
+    stop_then : str
+        For staff: where it goes then.
     viewpoint : str, optional
         Whose left and right is meant.
     cannot_be_undone : bool
@@ -48,7 +50,7 @@ class StepOnPaper:
     right_when: str
     hold: str | None
     stop_if: str | None
-    stop_then: str | None
+    stop_then: str
     viewpoint: str | None
     cannot_be_undone: bool
     not_so: tuple[str, ...]
@@ -135,7 +137,7 @@ def _step(step: Step, number: int, remedy: str, wording: Wording, drawn: dict[st
         right_when=wording.text(step.right_when.text),
         hold=wording.for_reader(step.hold) if step.hold is not None else None,
         stop_if=wording.text(stop.text) if stop is not None else None,
-        stop_then=wording.say("report-stop-then", where=wording.say(f"where-{stop.then}")) if stop else None,
+        stop_then=wording.say("report-stop-then", where=wording.say(f"where-{stop.then}")) if stop else "",
         viewpoint=showing.viewpoint_text(step.viewed_from, wording),
         cannot_be_undone=step.cannot_be_undone,
         not_so=_ways(step, wording),
@@ -145,10 +147,10 @@ def _step(step: Step, number: int, remedy: str, wording: Wording, drawn: dict[st
 
 
 def _ways(step: Step, wording: Wording) -> tuple[str, ...]:
-    """Return the ways on; a customer is told those he can go himself."""
-    ways = [way for way in step.not_so if wording.reader == "staff" or way.go == "again"]
-    texts = [wording.for_reader(way.text) for way in ways]
-    return tuple(wording.say("report-not-so", text=text) for text in texts if text is not None)
+    """Return the ways on, for staff: a customer whose step is not right stops and calls."""
+    if wording.reader == "customer":
+        return ()
+    return tuple(wording.say("report-not-so", text=wording.text(way.text)) for way in step.not_so)
 
 
 def proof_of(entry: RemedyEntry, wording: Wording) -> tuple[str, ...]:
