@@ -11,6 +11,7 @@ from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
+from diagnose.reports.showing import out_of_scope
 
 # Causes below this probability are left out of the list; the first three always stand in it.
 LEAST_SHOWN = 0.01
@@ -62,7 +63,7 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
             for item in conclusions.contradictions
         ],
         "alarms": list(consultation.alarms),
-        "out_of_scope": conclusions.out_of_scope,
+        "out_of_scope": out_of_scope(consultation, Wording(knowledge)),
     }
 
 

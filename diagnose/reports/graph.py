@@ -92,7 +92,8 @@ def svg_graph(knowledge: Knowledge, found: Separation, all_named: bool = False) 
     """
     wording = Wording(knowledge)
     pairs = pairs_drawn(found, all_named)
-    plates = {plate.id: plate for plate in _plates(pairs, wording)}
+    # The engine stacks what hangs on nothing from below: the hardest pairs come last, to stand at the top.
+    plates = {plate.id: plate for plate in _plates(pairs[::-1], wording)}
     lines = [line for pair in pairs for line in ((pair.one, _between(pair)), (_between(pair), _far_end(pair)))]
     middles, width, height = middles_of(_source(plates.values(), lines)) if plates else ({}, 0.0, 0.0)
     wide, high = max(width, CAUSE_WIDTH * 2) + 2 * MARGIN, height + HEAD + MARGIN

@@ -11,9 +11,10 @@ from rich.rule import Rule
 from rich.text import Text
 
 from diagnose import moments
-from diagnose.model.entries import RemedyEntry, Step, Words
+from diagnose.model.entries import RemedyEntry, Words
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
+from diagnose.reports.showing import may_show as may_show
 
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
@@ -267,13 +268,6 @@ def step_lines(wording: Wording, entry: RemedyEntry, number: int) -> list[Render
 
 def _labeled(wording: Wording, key: str, words: Words | None) -> list[RenderableType]:
     return [indented(f"{wording.say(key)}: {wording.text(words)}")] if words is not None else []
-
-
-def may_show(entry: RemedyEntry, step: Step, wording: Wording) -> bool:
-    """Return whether a customer may be shown a step: nothing risky from an entry nobody has reviewed."""
-    risky = step.under_load or step.cannot_be_undone
-    trusted = entry.status in {"reviewed", "proven"}
-    return wording.reader == "staff" or (step.do.customer is not None and (trusted or not risky))
 
 
 def _step(consultation: Consultation, wording: Wording, moment: moments.StepMoment) -> list[RenderableType]:
