@@ -28,7 +28,9 @@ class StoppedClockError(Exception):
 
     def __str__(self) -> str:
         head = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{head}. {self.do}".replace("..", ".") if self.do else head
+        if not self.do:
+            return head
+        return f"{head} {self.do}" if head.endswith((".", "?", "!")) else f"{head}. {self.do}"
 
 
 class UsageError(StoppedClockError):

@@ -99,12 +99,13 @@ def _remedy_branch(root: Tree, result: dict[str, Any], wording: Wording) -> None
     for remedy in result["causes"][0]["remedies"]:
         entry = wording.knowledge.remedies[remedy["id"]]
         node = branch.add(Text(wording.text(entry.title), style="green"))
-        node.add(
-            Text(
-                f"{wording.say(f'who-{entry.who}')}; {wording.say(f'opened-{entry.opened}')}; "
-                f"{screens.minutes_text(wording, entry.minutes)}; diagnose walk {remedy['id']}"
-            )
+        facts = (
+            wording.say(f"who-{entry.who}"),
+            wording.say(f"opened-{entry.opened}"),
+            screens.minutes_text(wording, entry.minutes),
+            wording.say("walk-command", remedy=remedy["id"]),
         )
+        node.add(Text("; ".join(facts)))
 
 
 def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
