@@ -14,7 +14,7 @@ from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
 from diagnose.web import views
 from diagnose.web.desk import chosen, number_above_zero
-from diagnose.web.fitting import fit_from
+from diagnose.web.fitting import MEASURED_WITH, SIZES, fit_from
 from diagnose.web.forms import Given
 
 MOST_LETTERS = 5000
@@ -112,7 +112,12 @@ def fit(consultation: Consultation, given: Given, wording: Wording) -> None:
         for name in consultation.knowledge.doors[consultation.case.door].looks[:1]:
             consultation.later(name)
         return
-    consultation.take_fit(fit_from(given, wording))
+    consultation.take_fit(fit_from(fit_fields(given), wording))
+
+
+def fit_fields(given: Given) -> dict[str, str]:
+    """Return the sizes of a form and what they were taken with, without those left empty."""
+    return {name: given.text(name) for name in (*SIZES, *MEASURED_WITH) if given.text(name)}
 
 
 def walk(consultation: Consultation, given: Given, wording: Wording) -> None:
@@ -195,7 +200,7 @@ def contact(consultation: Consultation, given: Given, wording: Wording) -> None:
 
 def hand_over(consultation: Consultation, given: Given, wording: Wording) -> None:
     """Note the hand-over values and close the case as cured."""
-    cause = _cause(consultation, given)
+    cause = _cause(consultation, given, wording)
     consultation.hand_over({name: _value(short_text(given, name, wording)) for name in views.HANDOVER})
     consultation.conclude("cured", cause, short_text(given, "note", wording))
 
@@ -211,13 +216,13 @@ def _value(text: str) -> str | float:
 def close(consultation: Consultation, given: Given, wording: Wording) -> None:
     """Enter what it came to."""
     outcome = chosen(given, "outcome", views.ENDS, wording)
-    consultation.conclude(outcome, _cause(consultation, given), short_text(given, "note", wording))
+    consultation.conclude(outcome, _cause(consultation, given, wording), short_text(given, "note", wording))
 
 
-def _cause(consultation: Consultation, given: Given) -> str | None:
+def _cause(consultation: Consultation, given: Given, wording: Wording) -> str | None:
     cause = given.text("cause")
     if cause and cause not in consultation.knowledge.causes:
-        raise UsageError(f"unknown cause '{cause[:40]}'")
+        raise UsageError(wording.say("page-choose-other", text=cause[:40]))
     return cause or None
 
 

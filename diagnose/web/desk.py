@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from diagnose.cases.store import Store
+from diagnose.coaching import words_of
 from diagnose.consultation import Consultation
 from diagnose.errors import InputError, StoppedClockError, UsageError
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
+from diagnose.reports import showing
 from diagnose.web.forms import LARGEST_UPLOAD_MB, Given
 
 if TYPE_CHECKING:
@@ -62,6 +64,7 @@ class Desk:
             lstrip_blocks=True,
         )
         environment.globals["knowledge"] = self.knowledge
+        environment.globals["showing"] = showing
         environment.globals["most_mb"] = LARGEST_UPLOAD_MB
         return environment
 
@@ -122,6 +125,7 @@ class Desk:
         shown = {
             "wording": wording,
             "say": wording.say,
+            "words_of": words_of,
             "customer": wording.reader == "customer",
             "token": self.token,
             "given": given or Given(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 import secrets
@@ -98,7 +99,11 @@ def advice_on(beats: dict[str, Any], adjuster: str, desk: Desk, family: str) -> 
         return None
     unsure = (beats.get("uncertainty") or {}).get("beat_error_percent") or UNSURE_PERCENT
     heard = HeardBeat(abs(percent), unsure, beats.get("early_side", "unknown"))
-    task = beat_task(adjuster, desk.knowledge.clocks.get(family))  # type: ignore[arg-type]
+    entry = desk.knowledge.clocks.get(family)
+    task = beat_task(adjuster, entry)  # type: ignore[arg-type]
+    if entry is None and adjuster == AT_THE_CASE["default"]:
+        # Nobody has said that it is not a tall case: the one that tips is warned of.
+        task = dataclasses.replace(task, on_the_floor=True)
     return next_act(task, (heard,), ())
 
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
 from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.mechanics.measuring import TOOLS
 from diagnose.model.wording import Wording
+from diagnose.reports.summary import fit_lines
 from diagnose.web import acts, hearing, notes, views
 from diagnose.web.desk import READER_COOKIE, STAFF_COOKIE, Desk, chosen, reader_of, remember
+from diagnose.web.fitting import fit_from
 from diagnose.web.forms import Given, read_form
 
 if TYPE_CHECKING:
@@ -153,13 +156,23 @@ def case_page(
         "moment": moment,
         "template": views.template_of(moment),
         "asking_on": asking_on,
-        "news": views.news(consultation, wording),
+        "news": [*views.news(consultation, wording), *fit_news(request, wording)],
         "views": views,
         "advice": hearing.advice_of(consultation),
         "fit_tools": tuple(TOOLS),
         "here": f"/case/{name}",
     }
     return desk.page(request, "case.html", values, given, fault, status_of(fault, desk, given))
+
+
+def fit_news(request: Request, wording: Wording) -> list[str]:
+    """Return what the fit says that was sent just before, or nothing."""
+    if not request.query_params.get("block"):
+        return []
+    try:
+        return fit_lines(fit_from(request.query_params, wording), wording)
+    except StoppedClockError:
+        return []
 
 
 def status_of(fault: StoppedClockError | None, desk: Desk, given: Given | None) -> int:
@@ -190,7 +203,11 @@ def take_act(desk: Desk, request: Request, given: Given) -> Response:
 
 def address_of(name: str, given: Given) -> str:
     """Return where to go after a form was taken."""
-    return f"/case/{name}?ask=1" if given.text("ask") else f"/case/{name}"
+    shown = {"ask": "1"} if given.text("ask") else {}
+    if given.text("block") and not given.text("leave"):
+        # What a fit has to say is worked out again on the next page: it is more than the case keeps.
+        shown |= acts.fit_fields(given)
+    return f"/case/{name}?{urlencode(shown)}" if shown else f"/case/{name}"
 
 
 def take_recording(desk: Desk, request: Request, given: Given) -> Response:
@@ -261,6 +278,7 @@ def routes() -> list[BaseRoute]:
         Route("/note/{note}/case", taking(notes.make_case), methods=["POST"]),
         Route("/drawing/{drawing}", showing(reading.drawing)),
         Route("/sheet/{remedy}", showing(reading.sheet)),
+        Route("/sheet/{remedy}/messages", showing(reading.messages)),
         Route("/case/{name}", showing(case_page)),
         Route("/case/{name}/hear", taking(take_recording), methods=["POST"]),
         Route("/case/{name}/why", showing(of_case(reading.why))),

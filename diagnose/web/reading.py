@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from diagnose.cases.case import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
-from diagnose.model.near_names import near
 from diagnose.reasoning import explanation
 from diagnose.web import views
 from diagnose.web.desk import Desk
@@ -58,7 +57,7 @@ def opinion(desk: Desk, request: Request, consultation: Consultation) -> Respons
     places = assessment.base, assessment.pieces, assessment.ranking, consultation.knowledge, assessment.conclusions
     try:
         if cause not in consultation.knowledge.causes:
-            raise UsageError(f"unknown cause '{cause[:40]}'{near(cause, consultation.knowledge.causes)}")
+            raise UsageError(wording.say("page-choose-other", text=cause[:40]))
         found = explanation.second_opinion(cause, *places, consultation.parameters, situation.opened, situation.closed)
     except StoppedClockError as fault:
         return desk.page(request, "sorry.html", views.frame_of(consultation), None, fault, NOT_FOUND)
@@ -90,9 +89,24 @@ def sheet(desk: Desk, request: Request) -> Response:
 
     remedy = request.path_params["remedy"]
     if remedy not in desk.knowledge.remedies:
-        fault = UsageError(desk.wording(request).say("page-no-such-page"))
-        return desk.page(request, "sorry.html", {}, None, fault, NOT_FOUND)
+        return nothing_here(desk, request)
     return document(html_sheet(desk.knowledge, remedy))
+
+
+def messages(desk: Desk, request: Request) -> Response:
+    """Show a remedy as messages to send, one a step."""
+    from diagnose.reports.sheet import messages as texts
+
+    remedy = request.path_params["remedy"]
+    if remedy not in desk.knowledge.remedies:
+        return nothing_here(desk, request)
+    return desk.page(request, "messages.html", {"texts": texts(desk.knowledge, remedy), "remedy": remedy})
+
+
+def nothing_here(desk: Desk, request: Request) -> Response:
+    """Say that there is no such page."""
+    fault = UsageError(desk.wording(request).say("page-no-such-page"))
+    return desk.page(request, "sorry.html", {}, None, fault, NOT_FOUND)
 
 
 def document(text: str) -> Response:
@@ -117,7 +131,6 @@ def drawing(desk: Desk, request: Request) -> Response:
     entry = desk.knowledge.drawings.get(request.path_params["drawing"])
     path = desk.knowledge.folder / "drawings" / entry.file if entry is not None else None
     if path is None or not path.is_file():
-        fault = UsageError(desk.wording(request).say("page-no-such-page"))
-        return desk.page(request, "sorry.html", {}, None, fault, NOT_FOUND)
+        return nothing_here(desk, request)
     headers = {"content-security-policy": DOCUMENT_POLICY}
     return Response(path.read_bytes(), media_type="image/svg+xml", headers=headers)

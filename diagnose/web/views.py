@@ -8,12 +8,13 @@ from typing import Any
 from diagnose import history, moments
 from diagnose.cases import events as ev
 from diagnose.consultation import FACT_FIELDS, Consultation
-from diagnose.model.entries import CautionEntry, RemedyEntry, Step
+from diagnose.model.entries import CautionEntry
 from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.explanation import doubtful_answers
+from diagnose.reports import showing
 from diagnose.reports.summary import beats_text
 
 SHOWN_CAUSES = 5
@@ -47,14 +48,6 @@ def template_of(moment: moments.Moment) -> str:
     name = type(moment).__name__.removesuffix("Moment")
     words = "".join(f"_{letter.lower()}" if letter.isupper() else letter for letter in name).strip("_")
     return f"moments/{words}.html"
-
-
-def minutes_text(wording: Wording, minutes: float) -> str:
-    """Return a time in words."""
-    one_minute_up_to = 1.5
-    if minutes < one_minute_up_to:
-        return wording.say("minute")
-    return wording.say("minutes", minutes=f"{minutes:.0f}")
 
 
 def wait_text(wording: Wording, hours: float) -> str:
@@ -91,20 +84,6 @@ def share(wording: Wording, probability: float, title: str, cause: str | None) -
         "number": wording.in_ten(probability),
         "word": wording.likely(probability),
     }
-
-
-def may_show(entry: RemedyEntry, step: Step, wording: Wording) -> bool:
-    """Return whether a customer may be shown a step: nothing risky from an entry nobody has reviewed."""
-    risky = step.under_load or step.cannot_be_undone
-    trusted = entry.status in {"reviewed", "proven"}
-    return wording.reader == "staff" or (step.do.customer is not None and (trusted or not risky))
-
-
-def viewpoint(wording: Wording, viewed_from: str | None) -> str | None:
-    """Return the sentence that says whose left and right is meant."""
-    if viewed_from is None:
-        return None
-    return wording.say("facing-dial" if viewed_from == "dial" else f"viewed-{viewed_from}")
 
 
 def fact_options(knowledge: Knowledge, wording: Wording, field: str) -> list[tuple[str, str]]:
@@ -151,7 +130,7 @@ def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str
     return [
         {
             "finding": name,
-            "question": wording.question(name),
+            "name": showing.finding_name(name, wording),
             "text": answer_text(answer, wording),
             "doubt": doubts.get(name),
         }
@@ -205,12 +184,8 @@ def news(consultation: Consultation, wording: Wording) -> list[str]:
     last = consultation.case.events[-1]
     if isinstance(last, ev.Heard) and last.beats:
         return beats_text(last.beats, wording)
-    if isinstance(last, ev.Weighed):
-        from diagnose.mechanics.fit import NEVER_FORCE
-
-        return [last.because, NEVER_FORCE]
     if isinstance(last, ev.TakenBack):
-        return [wording.say("taken-back", what=wording.question(last.finding))]
+        return [wording.say("taken-back", what=showing.finding_name(last.finding, wording))]
     if isinstance(last, ev.Said) and last.text:
         return [wording.say("page-just-said", text=last.text)]
     return []
@@ -229,9 +204,10 @@ def reasons(rows: Iterable[Any], wording: Wording) -> Iterator[dict[str, Any]]:
     for item in items:
         longest = max(longest, abs(item.decibans))
     for item in items:
-        value = wording.value(item.finding, item.value) if item.finding and item.value else ""
+        said = showing.answer_text(item.finding, item.value, wording) if item.finding and item.value else ""
         yield {
-            "text": f"{value}. {item.text}" if value else item.text,
+            "said": said,
+            "text": item.text,
             "decibans": f"{item.decibans:+.1f}",
             "for": item.decibans >= 0,
             "percent": round(PERCENT * abs(item.decibans) / longest) if longest else 0,
@@ -246,6 +222,11 @@ def titles(knowledge: Knowledge, wording: Wording) -> Mapping[str, str]:
 def cautions_of_findings(knowledge: Knowledge, findings: Iterable[str]) -> list[CautionEntry]:
     """Return the cautions of a look, dangers first."""
     return cautions(knowledge, (name for finding in findings for name in knowledge.findings[finding].cautions))
+
+
+def minutes_of(knowledge: Knowledge, findings: Iterable[str]) -> float:
+    """Return how long a look keeps hands busy [min]."""
+    return sum(knowledge.findings[name].minutes for name in findings)
 
 
 def handover_values(consultation: Consultation) -> dict[str, str]:
