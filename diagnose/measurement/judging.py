@@ -20,6 +20,8 @@ _LEAST_SCORE = 14.0
 _LEAST_CONTRAST = 6.0
 _SUDDEN_CONTRAST = 25.0
 _LEAST_SAMENESS = 0.25
+_LOW_SAMENESS, _LOW_SAMENESS_SCATTER = 0.4, 4e-3
+_FEW_SECONDS = 6.0
 _DROPPED_SHARE = 0.25
 _SECOND_S = 1.0
 _SECOND_SPAN = 5e-3
@@ -55,13 +57,18 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
     """
     swing = ticks.swing
     if swing is None or swing.score < _LEAST_SCORE or swing.contrast < _LEAST_CONTRAST:
-        if swing is not None and swing.contrast > _SUDDEN_CONTRAST:
+        sudden = swing is not None and swing.contrast > _SUDDEN_CONTRAST
+        if sudden and ticks.seconds < _FEW_SECONDS:
+            return named_results.too_few(len(ticks.times_s), ticks.seconds)
+        if sudden:
             return named_results.not_a_clock("There are sudden sounds, but they do not come evenly.")
         return named_results.no_ticks()
     if fit is None or len(ticks.times_s) < _LEAST_BEATS_UNEVEN:
         return named_results.too_few(len(ticks.times_s), ticks.seconds)
     per_hour = 3600.0 / fit.period_s
     known = nominal is not None and not swing.nominal_ignored
+    if ticks.second is not None and not known and (ticks.second.equal or ticks.second.fits(nominal)):
+        return named_results.two_clocks(per_hour, ticks.second.beats_per_hour)
     if not known and not drawn and _one_a_second(ticks, fit):
         return named_results.one_a_second(_doubt(ticks))
     odd = _not_a_clock(ticks, fit)
@@ -69,8 +76,6 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
         return odd
     if per_hour > BALANCE_FROM and not known:
         return named_results.balance_wheel(per_hour)
-    if ticks.second is not None and ticks.second.equal and not known:
-        return named_results.two_clocks(per_hour, ticks.second.beats_per_hour)
     return None
 
 
@@ -83,7 +88,8 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
             f"Something repeats, but its beats come irregularly by {100 * scatter:.0f} % of a beat; "
             "a clock's come within 1 or 2 %."
         )
-    if float(np.median(ticks.sameness)) < _LEAST_SAMENESS:
+    sameness = float(np.median(ticks.sameness))
+    if sameness < _LEAST_SAMENESS or (sameness < _LOW_SAMENESS and scatter > _LOW_SAMENESS_SCATTER):
         return named_results.not_a_clock("Something repeats, but no two of its sounds are alike, as ticks are.")
     dropped = 1.0 - float(np.mean(fit.kept))
     if dropped > _DROPPED_SHARE:

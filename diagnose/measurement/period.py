@@ -93,11 +93,7 @@ def _find_in(onsets: Onsets, bands: NDArray[np.float32], weights: NDArray[np.flo
     if not len(periods_s):
         return None
     weights = _band_weights(bands, _fundamental(periods_s, scores), weights)
-    strength = onsets.joined(bands, weights)
-    periods_s, scores = _scores(strength)
-    period_s = _fundamental(periods_s, scores)
-    score = float(scores[_peak_near(periods_s, scores, period_s, 1e-3)])
-    return Period(period_s, score, strength, weights, periods_s, scores)
+    return plainest_period(onsets.joined(bands, weights), weights)
 
 
 def best_piece(strength: NDArray[np.float64], period_s: float) -> tuple[NDArray[np.float64], int]:
@@ -109,13 +105,22 @@ def best_piece(strength: NDArray[np.float64], period_s: float) -> tuple[NDArray[
     return pieces[best], int(starts[best])
 
 
-def plainest_period(strength: NDArray[np.float64]) -> tuple[float, float] | None:
-    """Return the shortest period that explains a detection function [s], and its score; None where too short."""
+def plainest_period(strength: NDArray[np.float64], weights: NDArray[np.float64]) -> Period | None:
+    """Return the shortest period that explains a detection function, or None where it is too short to have one.
+
+    Parameters
+    ----------
+    strength : array (F,)
+        The detection function, one value a millisecond.
+    weights : array (B,)
+        Weights of the bands it was made with.
+    """
     periods_s, scores = _scores(strength)
     if not len(periods_s):
         return None
     period_s = _fundamental(periods_s, scores)
-    return period_s, float(scores[_peak_near(periods_s, scores, period_s, 1e-3)])
+    score = float(scores[_peak_near(periods_s, scores, period_s, 1e-3)])
+    return Period(period_s, score, strength, weights, periods_s, scores)
 
 
 def _pieces(strength: NDArray[np.float64]) -> list[NDArray[np.float64]]:

@@ -18,6 +18,7 @@ _RELATED = 4e-3
 _LARGEST_PART = 4
 _LONG_ENOUGH_S = 6.0
 _EQUAL_SHARE = 0.35
+_FITS = 0.02
 _MAD_TO_SIGMA = 1.4826
 _BEATS_AN_HOUR = 3600.0
 
@@ -42,6 +43,12 @@ class SecondClock:
         """Whether it is loud enough to be taken for the clock that is meant."""
         return self.share >= _EQUAL_SHARE
 
+    def fits(self, nominal: float | None) -> bool:
+        """Whether it is the clock whose beats per hour were given; it may be heard once a swing."""
+        if nominal is None:
+            return False
+        return any(abs(self.beats_per_hour * beats / nominal - 1.0) < _FITS for beats in (1, 2))
+
 
 def find_second(first_s: float, beats_s: NDArray[np.float64], swing: Swing) -> SecondClock | None:
     """Return the second clock in a recording, or None.
@@ -58,13 +65,11 @@ def find_second(first_s: float, beats_s: NDArray[np.float64], swing: Swing) -> S
     strength = swing.strength
     if len(strength) * STEP_S < _LONG_ENOUGH_S:
         return None
-    left = strength.copy()
-    for beat_s in beats_s - first_s:
-        left[max(int((beat_s - _TAKEN_BEFORE_S) / STEP_S), 0) : max(int((beat_s + _TAKEN_AFTER_S) / STEP_S), 0)] = 0.0
-    found = plainest_period(left)
-    if found is None or found[1] < _LEAST_SCORE:
+    left = without_beats(strength, first_s, beats_s)
+    found = plainest_period(left, swing.weights)
+    if found is None or found.score < _LEAST_SCORE:
         return None
-    period_s = found[0]
+    period_s = found.period_s
     if _related(period_s, swing.period_s / 2.0):
         return None
     profile = fold(left, period_s)
@@ -75,6 +80,15 @@ def find_second(first_s: float, beats_s: NDArray[np.float64], swing: Swing) -> S
     own = fold(strength, swing.period_s)
     share = height / max(float(own.max() - np.median(own)), 1e-9)
     return SecondClock(_BEATS_AN_HOUR / period_s, share)
+
+
+def without_beats(strength: NDArray[np.float64], first_s: float, beats_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a detection function in which some beats are silent; shape (F,)."""
+    left = strength.copy()
+    for beat_s in beats_s - first_s:
+        start = max(int((beat_s - _TAKEN_BEFORE_S) / STEP_S), 0)
+        left[start : max(int((beat_s + _TAKEN_AFTER_S) / STEP_S), 0)] = 0.0
+    return left
 
 
 def _related(period_s: float, beat_s: float) -> bool:

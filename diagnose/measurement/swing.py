@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement.onsets import STEP_S, Onsets
-from diagnose.measurement.period import LONGEST_SWING_S, Period, best_piece, find_period
+from diagnose.measurement.period import LONGEST_SWING_S, Period, best_piece, find_period, plainest_period
 
 _APART = 0.27
 _NEARLY_EVEN = 0.05
@@ -56,8 +56,12 @@ class Swing:
         Height of the weaker beat in the fold, in standard deviations of the rest of the fold.
     strength : array (F,)
         The detection function it was found in, one value a millisecond.
+    weights : array (B,)
+        Weights of the bands in it.
     nominal_ignored : bool
         The beats per hour that were given do not fit what is heard.
+    beside : float, optional
+        Ticks an hour of a plainer clock that was taken out to hear this one [1/h].
     """
 
     period_s: float
@@ -68,7 +72,9 @@ class Swing:
     score: float
     contrast: float
     strength: NDArray[np.float64]
+    weights: NDArray[np.float64]
     nominal_ignored: bool = False
+    beside: float | None = None
 
 
 def find_swing(onsets: Onsets, nominal: float | None = None) -> Swing | None:
@@ -89,6 +95,34 @@ def find_swing(onsets: Onsets, nominal: float | None = None) -> Swing | None:
     hinted, ignored = found.near(2.0 * _HOUR_S / nominal)
     if ignored:
         return replace(_structure(onsets, found), nominal_ignored=True)
+    return _given_swing(onsets, hinted)
+
+
+def swing_among(
+    onsets: Onsets, left: NDArray[np.float64], weights: NDArray[np.float64], nominal: float
+) -> Swing | None:
+    """Return the swing of a given train in what another clock has left, or None where it is not there.
+
+    Parameters
+    ----------
+    onsets : Onsets
+        Detection functions of the recording.
+    left : array (F,)
+        The detection function without the other clock's beats.
+    weights : array (B,)
+        Weights of the bands it was made with.
+    nominal : float
+        Beats per hour of the train [1/h].
+    """
+    found = plainest_period(left, weights)
+    if found is None:
+        return None
+    hinted, ignored = found.near(2.0 * _HOUR_S / nominal)
+    return None if ignored else _given_swing(onsets, hinted)
+
+
+def _given_swing(onsets: Onsets, hinted: Period) -> Swing:
+    """Return the swing whose period is that of a train that was given, one or both beats of it audible."""
     two = _has_two(hinted, must=True) or _faint_second(onsets, hinted)
     return _swing_from(onsets, hinted, hinted.period_s, doubled=False, audible=2 if two else 1)
 
@@ -119,6 +153,7 @@ def _swing_from(onsets: Onsets, found: Period, period_s: float, doubled: bool, a
         found.score,
         contrast,
         found.strength,
+        found.weights,
     )
 
 

@@ -35,7 +35,7 @@ _LONGEST_BEAT_S = 3.0
 _MOST_A_SECOND = 5.0
 _SKIPPED_FROM = 1.6
 _DOUBLE_BELOW = 0.35
-_GUESS_SIGMAS = 3.0
+_GUESS_SIGMAS, _GUESS_LEAST = 3.0, 0.01
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
@@ -175,7 +175,7 @@ def _train(per_hour: float, share: float, nominal: float | None) -> tuple[float 
     if nominal is not None:
         return nominal, False
     train = nearest_train(per_hour)
-    if train is None or abs(train / per_hour - 1.0) > max(_GUESS_SIGMAS * share, 0.01):
+    if train is None or abs(train / per_hour - 1.0) > max(_GUESS_SIGMAS * share, _GUESS_LEAST):
         return None, False
     return train, True
 

@@ -14,8 +14,8 @@ from diagnose.measurement.numbering import smoothed
 from diagnose.measurement.onsets import STEP_S, Onsets, hear_onsets
 from diagnose.measurement.period import LONGEST_SWING_S
 from diagnose.measurement.recording import Recording
-from diagnose.measurement.second_clock import SecondClock, find_second
-from diagnose.measurement.swing import Swing, find_swing
+from diagnose.measurement.second_clock import SecondClock, find_second, without_beats
+from diagnose.measurement.swing import Swing, find_swing, swing_among
 from diagnose.measurement.windows import Windows
 
 LEAST_SECONDS = 2.0
@@ -25,9 +25,9 @@ _FAINT_KIND_DB = -26.0
 """A second sound fainter than this beside the first is not the other beat of a pendulum."""
 _FEW_HOLES = 0.8
 _CLEARLY_FULLER = 0.1
-_STRAY_SHARE = 0.35
-_STRAY_APART_S = 0.07
-_STRAY_MERGE_S = 0.08
+_SOUND_SHARE = 0.35
+_APART_S = 0.08
+_HOUR_S = 3600.0
 _RIVALS_DIFFER_S = 3e-3
 _SMALLEST_SIGMA_S = 1e-6
 
@@ -64,8 +64,8 @@ class Ticks:
         How alike the mean tick and the mean tock are.
     kinds_db : float
         Loudness of the odd beats over that of the even ones [dB].
-    strays_s : array (M,)
-        Times of other sudden sounds [s].
+    sounds_s : array (M,)
+        Times of all sudden sounds, beats and others, a few ms after they begin [s].
     second : SecondClock, optional
         Another clock in the recording.
     loud_s : array (K, 2)
@@ -89,7 +89,7 @@ class Ticks:
     rivals_s: tuple[float, ...] = ()
     likeness_of_kinds: float = 0.0
     kinds_db: float = 0.0
-    strays_s: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    sounds_s: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     loud_s: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
     second: SecondClock | None = None
     warnings: tuple[str, ...] = ()
@@ -125,6 +125,8 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     windows = Windows(recording.samples, recording.rate_hz)
     heard = hear_beats(windows, onsets, swing)
     heard, swing = _without_false_second(windows, onsets, heard, swing, nominal)
+    if nominal is not None and swing.nominal_ignored:
+        heard, swing = _the_one_meant(windows, onsets, heard, swing, nominal)
     if nominal is None or swing.nominal_ignored:
         heard, swing = _without_holes(windows, onsets, heard, swing)
     if swing.nominal_ignored and nominal is not None:
@@ -157,6 +159,20 @@ def _without_false_second(
     else:
         single = _changed(swing, 2.0 * alone_s, (first / 2.0, (first / 2.0 + 0.5) % 1.0), audible=2)
     return hear_beats(windows, onsets, single), single
+
+
+def _the_one_meant(windows: Windows, onsets: Onsets, heard: Heard, swing: Swing, nominal: float) -> tuple[Heard, Swing]:
+    """Return the clock whose train was given where another, plainer one covers it; else what was heard."""
+    beats_s = heard.lattice.times_s.ravel()
+    second = find_second(onsets.first_s, beats_s, swing)
+    if second is None or not second.fits(nominal):
+        return heard, swing
+    left = without_beats(swing.strength, onsets.first_s, beats_s)
+    meant = swing_among(onsets, left, swing.weights, nominal)
+    if meant is None:
+        return heard, swing
+    plainer = len(heard.kinds) * _HOUR_S / swing.period_s
+    return hear_beats(windows, onsets, meant), replace(meant, beside=plainer)
 
 
 def _without_holes(windows: Windows, onsets: Onsets, heard: Heard, swing: Swing) -> tuple[Heard, Swing]:
@@ -199,7 +215,10 @@ def _numbered(
     }
     sameness = np.concatenate([kind.sameness[kind.heard] for kind, _ in parts])[order]
     reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, first % 2 == 1)
-    strays_s = _strays(swing.strength, onsets.first_s, times, heard.lattice.heights)
+    second = find_second(onsets.first_s, heard.lattice.times_s.ravel(), swing)
+    if swing.beside is not None:
+        second = SecondClock(swing.beside, 1.0)
+    sounds_s = _sudden_sounds(swing.strength, onsets.first_s, heard.lattice.heights)
     return Ticks(
         times[order],
         (numbers[order] - first).astype(np.intp),
@@ -214,9 +233,9 @@ def _numbered(
         rivals_s,
         heard.likeness_of_kinds,
         kinds_db,
-        strays_s,
+        sounds_s,
         onsets.loud_stretches(),
-        find_second(onsets.first_s, heard.lattice.times_s.ravel(), swing),
+        second,
         warnings,
     )
 
@@ -242,22 +261,13 @@ def _between_kinds(kinds: tuple[Kind, ...], turned: bool) -> tuple[float, tuple[
     return uncertainty_s, tuple(told), odd.energy_db() - even.energy_db()
 
 
-def _strays(
-    strength: NDArray[np.float64],
-    first_s: float,
-    times_s: NDArray[np.float64],
-    heights: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Return times of sudden sounds that are none of the beats [s]."""
+def _sudden_sounds(strength: NDArray[np.float64], first_s: float, heights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return times of all sudden sounds that are not much fainter than a beat [s]."""
     from scipy import ndimage
 
     smooth = smoothed(strength)
-    reach = round(_STRAY_MERGE_S / STEP_S)
+    reach = round(_APART_S / STEP_S)
     highest = ndimage.maximum_filter1d(smooth, 2 * reach + 1, mode="nearest")
     usual = float(np.median(heights[heights > 0])) if np.any(heights > 0) else np.inf
-    peaks_s = first_s + np.flatnonzero((smooth == highest) & (smooth > _STRAY_SHARE * usual)) * STEP_S
-    ordered = np.sort(times_s)
-    after = np.clip(np.searchsorted(ordered, peaks_s), 1, max(len(ordered) - 1, 1))
-    before_s = np.abs(peaks_s - ordered[after - 1])
-    after_s = np.abs(ordered[np.minimum(after, len(ordered) - 1)] - peaks_s)
-    return np.asarray(peaks_s[np.minimum(before_s, after_s) > _STRAY_APART_S])
+    peaks = np.flatnonzero((smooth == highest) & (smooth > _SOUND_SHARE * usual))
+    return np.asarray(first_s + peaks * STEP_S)

@@ -27,6 +27,8 @@ _RIVAL_CHANCE = 0.1
 _GOOD_PERCENT, _FAIR_PERCENT = 0.5, 1.5
 _GOOD_BEATS, _FAIR_BEATS = 20, 8
 _GOOD_SHARE = 0.85
+_SIDE_SIGMAS, _SIDE_PERCENT = 2.0, 0.3
+"""Below these a beat is too nearly even to name a side: it might be the wrong one, and nobody would turn a screw."""
 _ONE_SIDE = (
     "All beats sound the same. Perhaps only one beat of each swing is heard, and the clock beats twice as often; so no "
     "beat error is given. Say the beats per hour of its train, or move the phone to the other side of the movement."
@@ -64,6 +66,8 @@ def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side |
     if refusal is not None or fit is None:
         return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s)) if refusal else Beats()
     found = _figures(ticks, fit, nominal, one_kind)
+    if ticks.swing is not None and ticks.swing.nominal_ignored:
+        found = replace(found, quality="poor")
     if found.quality == "good" and unsteady(ticks, fit):
         found = replace(found, quality="fair")
     found = found.with_warnings(*train_warnings(ticks, fit, first_side is not None))
@@ -165,13 +169,13 @@ def _quality(beats: int, ticks: Ticks, sigma_percent: float, rivals: bool) -> Qu
 
 def _with_side(found: Beats, ticks: Ticks, fit: Fit, first_side: Side) -> Beats:
     """Return the figures with the early side and the sign that goes with it, or the reason why not."""
-    first = find_first_tick(ticks.times_s, ticks.numbers, ticks.segments, ticks.strays_s, fit.period_s)
+    first = find_first_tick(ticks.times_s, ticks.numbers, ticks.segments, ticks.sounds_s, fit.period_s)
     if first.number is None:
         return found.with_warnings(f"Which side comes early is not known: {first.reason}.")
     error, doubt = found.beat_error_ms, found.uncertainty["beat_error_ms"]
     if error is None or doubt is None:
         return found
-    if error < doubt:
+    if error < _SIDE_SIGMAS * doubt or abs(found.beat_error_percent or 0.0) < _SIDE_PERCENT:
         return found.with_warnings("The beat is too nearly even to say which side comes early.")
     side: EarlySide = early_side(first_side, first.number, fit.half_s >= 0)
     sign = 1.0 if side == "right" else -1.0
