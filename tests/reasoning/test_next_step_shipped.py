@@ -3,7 +3,6 @@
 import time
 from functools import cache
 
-import numpy as np
 import pytest
 
 from diagnose.model.observations import Answer, ClockFacts
@@ -80,14 +79,15 @@ def test_the_look_gives_a_reason_for_each_of_its_questions():
 
 
 def test_the_step_is_chosen_in_time_at_a_hundred_causes():
-    # Goal: 30 ms at the 95th percentile on a quiet machine. A busy one is allowed three times that for half of them.
+    # Goal: 30 ms at the 95th percentile on a quiet machine (the bench prints it). Here the work itself is timed,
+    # in seconds of this thread and the best of five, so that a busy machine does not decide the test.
     knowledge, base = shipped()
     assert len(base.causes) >= 90
-    times = []
     for story in range(len(STORIES)):
         ranking, situation, _ = planned(story, "visit", ABLE)
-        for _ in range(4):
-            begin = time.perf_counter()
+        times = []
+        for _ in range(5):
+            begin = time.thread_time()
             next_step(base, ranking, knowledge, situation)
-            times.append(time.perf_counter() - begin)
-    assert np.median(times) < 0.09
+            times.append(time.thread_time() - begin)
+        assert min(times) < 0.05
