@@ -140,3 +140,15 @@ class SpokenProbability(Entry):
     from_: float = Field(alias="from", ge=0, le=1)
     staff: Text
     customer: Text
+
+
+class SynonymEntry(Entry):
+    """Words, alone or in a row, that mean the same in a complaint.
+
+    `part` says that they name a part of the clock; `also` are ids of other entries that these words
+    count as too.
+    """
+
+    said: tuple[Text, ...] = Field(min_length=1)
+    part: bool = False
+    also: tuple[Id, ...] = ()

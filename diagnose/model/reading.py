@@ -32,6 +32,7 @@ COLLECTIONS: dict[str, type[BaseModel]] = {
     "doors": lists.DoorEntry,
     "screen": lists.ScreenEntry,
     "probabilities": lists.ProbabilityWord,
+    "synonyms": lists.SynonymEntry,
 }
 SINGLES: dict[str, type[BaseModel]] = {"shop": lists.ShopEntry}
 
@@ -60,6 +61,7 @@ class Knowledge:
     doors: Mapping[str, lists.DoorEntry]
     screen: Mapping[str, lists.ScreenEntry]
     probabilities: Mapping[str, lists.ProbabilityWord]
+    synonyms: Mapping[str, lists.SynonymEntry]
     spoken: tuple[lists.SpokenProbability, ...]
     shop: lists.ShopEntry
     positions: Mapping[tuple[str, str], tuple[str, int, int]] = field(repr=False)

@@ -1,43 +1,54 @@
 """From a complaint in somebody's own words to the findings it may mean; confirmed, never assumed.
 
-Each way people say a value (`said_like`) is held against each clause of what was said. A word counts by
-how rare it is among all these phrases, so that "limps" weighs more than "clock"; a misspelled word
-counts as the word it is near to. A value also gains where its phrases together cover the clause.
+Each way people say a value (`said_like`) is held against each clause of what was said, both read as the
+words that carry meaning (`said_words`). A word counts by how rare it is among all these ways, so that
+"limps" weighs more than "clock"; a misspelled word counts as the word it is near to. What is said of
+another part of the clock, or denied, does not count.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 import re
-from collections import Counter
-from dataclasses import dataclass
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field
+from functools import lru_cache
 
+from diagnose.model.entries import FindingEntry
 from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import Knowledge
+from diagnose.reasoning import said_words
+from diagnose.reasoning.said_words import NOT, Classes
 
 # From this score (0 to 100) a phrase and a clause are taken to mean the same.
-LEAST_SCORE = 48.0
-# How much a phrase must be covered by the clause, against how much the clause by the phrase.
-_PHRASE_COUNTS, _CLAUSE_COUNTS = 0.55, 0.45
+LEAST_SCORE = 62.0
+# How much a phrase must be covered by the clause, against how much the clause by the phrase: within
+# the stretch in which its words lie, and outside it.
+_PHRASE_COUNTS, _STRETCH_COUNTS, _OUTSIDE_COUNTS = 0.60, 0.32, 0.08
 # Shares of the nearest phrase and of all phrases of the value together.
-_NEAREST, _TOGETHER = 0.7, 0.3
-# A word is taken for another from this likeness (0 to 100), if it is long enough to be sure.
-_ALIKE, _LONG_WORD = 86.0, 5
-_WINDOW = 12
-_CLAUSE = re.compile(r"[.,;:!?\n]|\bbut\b|\bthen\b|\band\b|\bbecause\b|\bso\b|\bever since\b|\bsince then\b")
-_WORD = re.compile(r"[a-z0-9]+")
-_SMALL_WORDS = frozenset(
-    re.findall(
-        "[a-z]+",
-        "a an the it is was its i we he she they my our his her to of in on at for with or that this be been am are "
-        "has had have having does do did will would can could may me you your there here when just now very really "
-        "if as by from s t m ll ve re d about some maybe like well also got get gets thing bit lot quite a into up",
-    )
+_NEAREST, _TOGETHER = 0.8, 0.2
+# Score where a part is named and the clause names none, or another one.
+_NO_PART, _OTHER_PART, _PART_BESIDE = 0.85, 0.60, 0.96
+# A phrase of one word says little inside a longer clause: so much does the whole clause count then.
+_ONE_WORD_OUTSIDE = 0.4
+# A "not" tells less than the word it denies.
+_NOT_WEIGHS = 0.4
+# What is asked of the shop seldom tells of the clock.
+_ASKED_OF_THE_SHOP = 0.7
+_QUESTION = re.compile(
+    r"^(?:do|can|could|would|will|are|is|have) (?:you|u|your|i|we)\b|^(?:how much|how long would|what are your|where do|when can|shall i|may i)\b"
 )
-_NEGATIONS = frozenset({"not", "no", "never", "dont", "doesnt", "wont", "cant", "isnt", "didnt", "hardly", "nothing"})
-_SUFFIXES = ("ings", "ing", "edly", "ied", "ed", "ies", "es", "s", "ly")
-_LEAST_STEM = 3
+# Something only a technician sees is seldom what a caller means.
+_TECHNICIANS_OWN = 0.94
+# Shared words must weigh this share of the rarest word's weight, or nothing was really said.
+_LEAST_SHARED = 1.15
+# A second finding in the same words is offered only if it is nearly as near.
+_NEARLY_AS_NEAR, _SAME_WORDS = 0.92, 0.5
+# How far a negation reaches back and forth, in words of meaning.
+_REACH_BEFORE, _REACH_AFTER = 2, 1
+_LONGEST_WINDOW = 24
+# Letters from which a misspelled word is put right; likeness (0 to 1) of a long one.
+_FIVE_LETTERS, _LONG_WORD, _ALIKE = 5, 6, 0.93
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,28 +72,52 @@ class Suggestion:
 
 
 @dataclass(frozen=True, slots=True)
-class _Meaning:
-    """A value of a finding with the stems of each way it is said."""
+class _Phrase:
+    """One way to say a value of a finding."""
 
     finding: str
     value: str
-    phrases: tuple[frozenset[str], ...]
-    together: frozenset[str]
+    tokens: frozenset[str]
+    parts: frozenset[str]
+    weight: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Phrasebook:
-    """All ways anything is said, and how much each word tells."""
+    """All ways anything is said, how much each word tells, and where each word stands."""
 
-    meanings: tuple[_Meaning, ...]
+    classes: Classes
+    phrases: tuple[_Phrase, ...]
+    by_token: dict[str, tuple[int, ...]]
+    together: dict[tuple[str, str], frozenset[str]]
     weight: dict[str, float]
     most: float
+    spelling: tuple[str, ...]
+    spelled: frozenset[str]
 
-    def weigh(self, words: frozenset[str]) -> float:
-        return math.fsum(self.weight.get(word, self.most) for word in words)
+    def weigh(self, token: str) -> float:
+        return self.weight.get(token, self.most)
 
 
-_books: dict[int, tuple[Knowledge, _Phrasebook]] = {}
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A clause, or two side by side, with the part that was last spoken of before it."""
+
+    sentence: int
+    words: str
+    tokens: tuple[str, ...]
+    first: int
+    spoken_of: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """A value found in a window, and at which words of the whole text."""
+
+    phrase: _Phrase
+    score: float
+    words: str
+    places: frozenset[int] = field(default_factory=frozenset)
 
 
 def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, most: int = 4) -> tuple[Suggestion, ...]:
@@ -105,23 +140,56 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
         Empty where nothing is near enough.
     """
     book = _book_of(knowledge)
-    best: dict[str, Suggestion] = {}
-    for piece in _pieces(text):
-        said = _stems(piece, book.weight)
-        if not said:
-            continue
-        for meaning in book.meanings:
-            if not said & meaning.together or not _applies(meaning.finding, knowledge, clock):
+    best: dict[str, _Match] = {}
+    for window in _windows(text, book):
+        for match in _matches(window, book):
+            finding = match.phrase.finding
+            if finding in best and best[finding].score >= match.score:
                 continue
-            score = _score(said, meaning, book)
-            if score >= LEAST_SCORE and (meaning.finding not in best or score > best[meaning.finding].score):
-                best[meaning.finding] = Suggestion(meaning.finding, meaning.value, score, piece)
-    return tuple(sorted(best.values(), key=lambda item: (-item.score, item.finding))[:most])
+            if _applies(knowledge.findings[finding], clock):
+                best[finding] = match
+    chosen = _chosen(sorted(best.values(), key=lambda match: (-match.score, match.phrase.finding)), knowledge)
+    return tuple(Suggestion(m.phrase.finding, m.phrase.value, m.score, m.words) for m in chosen[:most])
 
 
-def _applies(finding: str, knowledge: Knowledge, clock: ClockFacts | None) -> bool:
-    families = knowledge.findings[finding].applies.families
-    return clock is None or clock.family == "unknown" or not families or clock.family in families
+def _applies(entry: FindingEntry, clock: ClockFacts | None) -> bool:
+    if clock is None:
+        return True
+    pairs = (
+        (entry.applies.families, clock.family),
+        (entry.applies.drives, clock.drive),
+        (entry.applies.escapements, clock.escapement),
+        (entry.applies.strikes, clock.strike),
+        (entry.applies.chimes, clock.chime),
+    )
+    return all(not allowed or fact == "unknown" or fact in allowed for allowed, fact in pairs)
+
+
+def _chosen(matches: list[_Match], knowledge: Knowledge) -> list[_Match]:
+    """Leave out what was found in the words of something nearer, and what makes no sense beside it."""
+    chosen: list[_Match] = []
+    for match in matches:
+        if match.score < LEAST_SCORE or _is_shut_out(match, chosen, knowledge):
+            continue
+        rivals = [other for other in chosen if _overlap(match, other) > _SAME_WORDS]
+        if all(match.score >= _NEARLY_AS_NEAR * other.score for other in rivals) and len(rivals) < 2:
+            chosen.append(match)
+    return chosen
+
+
+def _overlap(one: _Match, other: _Match) -> float:
+    return len(one.places & other.places) / max(1, min(len(one.places), len(other.places)))
+
+
+def _is_shut_out(match: _Match, chosen: list[_Match], knowledge: Knowledge) -> bool:
+    """Tell whether something nearer was said that makes the question of this finding senseless."""
+    needs = knowledge.findings[match.phrase.finding].needs
+    return any(
+        other.phrase.finding in needs and other.phrase.value not in needs[other.phrase.finding] for other in chosen
+    )
+
+
+_books: dict[int, tuple[Knowledge, _Phrasebook]] = {}
 
 
 def _book_of(knowledge: Knowledge) -> _Phrasebook:
@@ -133,63 +201,153 @@ def _book_of(knowledge: Knowledge) -> _Phrasebook:
 
 
 def _make_book(knowledge: Knowledge) -> _Phrasebook:
-    meanings = []
-    for finding, entry in knowledge.findings.items():
-        for value, meaning in entry.values.items():
-            phrases = tuple(stems for phrase in meaning.said_like if (stems := _stems(phrase)))
-            if phrases:
-                meanings.append(_Meaning(finding, value, phrases, frozenset().union(*phrases)))
-    count = Counter(word for meaning in meanings for word in meaning.together)
-    most = math.log1p(len(meanings))
-    return _Phrasebook(tuple(meanings), {word: math.log1p(len(meanings) / n) for word, n in count.items()}, most)
+    entries = knowledge.synonyms
+    classes = said_words.make_classes(
+        {name: entry.said for name, entry in entries.items()},
+        {name: entry.also for name, entry in entries.items() if entry.also},
+        [name for name, entry in entries.items() if entry.part],
+    )
+    said = [
+        (finding, value, frozenset(tokens), words)
+        for finding, entry in knowledge.findings.items()
+        for value, meaning in entry.values.items()
+        for text in meaning.said_like
+        if set(tokens := said_words.tokens_of(words := said_words.words_of(text), classes)) - {NOT}
+    ]
+    together: defaultdict[tuple[str, str], set[str]] = defaultdict(set)
+    in_findings: defaultdict[str, set[str]] = defaultdict(set)
+    for finding, value, tokens, _ in said:
+        together[(finding, value)] |= tokens
+        for token in tokens:
+            in_findings[token].add(finding)
+    count = Counter({token: len(names) for token, names in in_findings.items()})
+    findings = len(knowledge.findings)
+    weight = {token: math.log1p(findings / n) for token, n in count.items()}
+    weight[NOT] = _NOT_WEIGHS * math.log1p(findings)
+    phrases = tuple(
+        _Phrase(finding, value, tokens, _parts(tokens, classes), math.fsum(weight[token] for token in tokens))
+        for finding, value, tokens, _ in said
+    )
+    by_token: defaultdict[str, list[int]] = defaultdict(list)
+    for number, phrase in enumerate(phrases):
+        for token in phrase.tokens:
+            by_token[token].append(number)
+    known = {word for *_, words in said for word in words}
+    known |= {word for entry in entries.values() for text in entry.said for word in said_words.words_of(text)}
+    return _Phrasebook(
+        classes,
+        phrases,
+        {token: tuple(numbers) for token, numbers in by_token.items()},
+        {key: frozenset(tokens) for key, tokens in together.items()},
+        weight,
+        math.log1p(findings),
+        tuple(sorted(word for word in known if len(word) >= _FIVE_LETTERS)),
+        frozenset(known) | said_words.SMALL_WORDS,
+    )
 
 
-def _pieces(text: str) -> list[str]:
-    """Return the clauses of a text, each pair of neighbors, and the whole of a short text."""
-    clauses = [piece.strip().lower() for piece in _CLAUSE.split(text.lower()) if piece.strip()]
-    pairs = [f"{one} {two}" for one, two in itertools.pairwise(clauses)]
-    whole = [text.strip().lower()] if len(text.split()) <= _WINDOW else []
-    return list(dict.fromkeys([*clauses, *pairs, *whole]))
+def _parts(tokens: frozenset[str], classes: Classes) -> frozenset[str]:
+    with_others = tokens.union(*(classes.also.get(token, ()) for token in tokens))
+    return with_others & classes.subjects
 
 
-def _stems(text: str, known: dict[str, float] | None = None) -> frozenset[str]:
-    """Return the stems of the words that carry meaning, misspelled ones put right where `known` has them."""
-    words = _WORD.findall(text.lower().replace("'", "").replace("’", ""))
-    stems = {_stem(word) for word in words if word not in _SMALL_WORDS}
-    if known is None:
-        return frozenset(stems)
-    return frozenset(stem if stem in known else _nearest(stem, known) for stem in stems)
+def _windows(text: str, book: _Phrasebook) -> list[_Window]:
+    """Return the clauses of a text and each pair of neighbors within a sentence, in their order."""
+    single: list[_Window] = []
+    first, spoken_of = 0, frozenset[str]()
+    for sentence, clause in said_words.clauses_of(text):
+        words = [_put_right(word, book) for word in said_words.words_of(clause)]
+        tokens = said_words.tokens_of(words, book.classes)
+        for start in range(0, len(tokens), _LONGEST_WINDOW):
+            piece = tuple(tokens[start : start + _LONGEST_WINDOW])
+            single.append(_Window(sentence, clause, piece, first, spoken_of))
+            first += len(piece)
+            spoken_of = _parts(frozenset(piece), book.classes) or spoken_of
+    pairs = [
+        _Window(one.sentence, f"{one.words}, {two.words}", one.tokens + two.tokens, one.first, one.spoken_of)
+        for one, two in zip(single, single[1:], strict=False)
+        if one.sentence == two.sentence and len(one.tokens) + len(two.tokens) <= _LONGEST_WINDOW
+    ]
+    return [window for window in (*single, *pairs) if window.tokens]
 
 
-def _stem(word: str) -> str:
-    if word in _NEGATIONS:
-        return "not"
-    for suffix in _SUFFIXES:
-        if word.endswith(suffix) and len(word) - len(suffix) >= _LEAST_STEM:
-            word = word[: -len(suffix)]
-            break
-    if len(word) > _LEAST_STEM and word[-1] == word[-2] and word[-1] not in "sl":
-        word = word[:-1]
-    return word[:-1] if len(word) > _LEAST_STEM and word[-1] in "ey" else word
+def _put_right(word: str, book: _Phrasebook) -> str:
+    if word in book.spelled or len(word) < _FIVE_LETTERS or not word.isalpha():
+        return word
+    return _spelled(word, book.spelling)
 
 
-def _nearest(stem: str, known: dict[str, float]) -> str:
-    from rapidfuzz import fuzz, process
+@lru_cache(maxsize=4096)
+def _spelled(word: str, known: tuple[str, ...]) -> str:
+    """Return the known word that a word misspells, else the word itself."""
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA, JaroWinkler
 
-    if len(stem) < _LONG_WORD:
-        return stem
-    found = process.extractOne(stem, known.keys(), scorer=fuzz.ratio, score_cutoff=_ALIKE)
-    return str(found[0]) if found else stem
+    one_slip = process.extractOne(word, known, scorer=OSA.distance, score_cutoff=1)
+    if one_slip is not None and (one_slip[0][0] == word[0] or len(word) >= _LONG_WORD):
+        return str(one_slip[0])
+    if len(word) < _LONG_WORD:
+        return word
+    alike = process.extractOne(word, known, scorer=JaroWinkler.similarity, score_cutoff=_ALIKE)
+    return str(alike[0]) if alike and abs(len(alike[0]) - len(word)) < 2 else word
 
 
-def _score(said: frozenset[str], meaning: _Meaning, book: _Phrasebook) -> float:
-    """Return how near a clause is to a value, 0 to 100."""
-    weight = book.weigh(said)
-    nearest = 0.0
-    for phrase in meaning.phrases:
-        if ("not" in phrase) != ("not" in said):
+def _matches(window: _Window, book: _Phrasebook) -> list[_Match]:
+    """Return what the window may mean, each value at its nearest phrase."""
+    places: dict[str, int] = {}
+    for place, token in enumerate(window.tokens):
+        for name in (token, *book.classes.also.get(token, ())):
+            places.setdefault(name, place)
+    shared: defaultdict[int, float] = defaultdict(float)
+    for token in places:
+        for number in book.by_token.get(token, ()):
+            shared[number] += book.weight[token]
+    found: dict[tuple[str, str], _Match] = {}
+    for number, weight in shared.items():
+        phrase = book.phrases[number]
+        if weight < _LEAST_SHARED * book.most and weight < phrase.weight - 1e-9 or weight < 0.4 * phrase.weight:
             continue
-        shared = book.weigh(said & phrase)
-        nearest = max(nearest, shared / (_PHRASE_COUNTS * book.weigh(phrase) + _CLAUSE_COUNTS * weight))
-    together = book.weigh(said & meaning.together) / weight
-    return 100 * (_NEAREST * nearest + _TOGETHER * together) if nearest else 0.0
+        match = _held_against(phrase, weight, window, places, book)
+        key = (phrase.finding, phrase.value)
+        if match is not None and (key not in found or match.score > found[key].score):
+            found[key] = match
+    return list(found.values())
+
+
+def _held_against(
+    phrase: _Phrase, weight: float, window: _Window, places: dict[str, int], book: _Phrasebook
+) -> _Match | None:
+    """Return how near a phrase is to a window, or None where one of them denies what the other says."""
+    at = sorted(places[token] for token in phrase.tokens if token in places)
+    first, last = at[0], at[-1]
+    reach = window.tokens[max(0, first - _REACH_BEFORE) : last + 1 + _REACH_AFTER]
+    if (NOT in phrase.tokens) != (NOT in reach):
+        return None
+    weights = [book.weigh(token) if places[token] == place else 0.0 for place, token in enumerate(window.tokens)]
+    stretch = math.fsum(weights[first : last + 1])
+    whole = math.fsum(weights)
+    outside = _ONE_WORD_OUTSIDE if len(phrase.tokens - {NOT}) == 1 else _OUTSIDE_COUNTS
+    near = weight / (
+        _PHRASE_COUNTS * phrase.weight + _STRETCH_COUNTS * max(stretch, weight) + outside * (whole - stretch)
+        + (1 - _PHRASE_COUNTS - _STRETCH_COUNTS) * weight
+    )
+    together = book.together[(phrase.finding, phrase.value)]
+    covered = math.fsum(w for token, w in zip(window.tokens, weights, strict=True) if token in together) / whole
+    score = 100 * (_NEAREST * near + _TOGETHER * covered) * _of_the_same_part(phrase, window, together, book)
+    if _QUESTION.match(window.words):
+        score *= _ASKED_OF_THE_SHOP
+    return _Match(phrase, score, window.words, frozenset(window.first + place for place in at))
+
+
+def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str], book: _Phrasebook) -> float:
+    """Return 1 where phrase and window speak of the same part of the clock, else less."""
+    named = _parts(frozenset(window.tokens), book.classes)
+    if phrase.parts:
+        if phrase.parts <= named:
+            return 1.0 if named <= _parts(together, book.classes) else _PART_BESIDE
+        if phrase.parts & named:
+            return math.sqrt(_NO_PART)
+        if named:
+            return _OTHER_PART
+        return 1.0 if phrase.parts & window.spoken_of else _NO_PART
+    return _OTHER_PART if named and not named & _parts(together, book.classes) else 1.0

@@ -88,6 +88,7 @@ def test_ways_of_saying_findings_raise_an_alarm_only_where_the_value_is_one(know
         ("winding-feel", "bang"),
         ("cable-lay", "off-or-frayed"),
         ("leaf-cracked", "broken"),
+        ("hook-seat", "off"),
     }
     rung = {
         (name, value)

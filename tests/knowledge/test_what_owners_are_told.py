@@ -13,7 +13,7 @@ from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.gates import Situation, may_do
 
 CAUSE_FILES = ("case", "pendulum", "power", "springs", "train", "hands", "surroundings")
-FINDING_FILES = ("told", "told_events", "runs", "sound", "swing", "case", "power", "hands", "movement")
+FINDING_FILES = ("told", "told_events", "runs", "runs_rate", "sound", "swing", "case", "power", "hands", "movement")
 REMEDY_FILES = (
     "setting_up", "unpacking", "case", "power", "power_bench", "hands", "motion_work", "movement", "pendulum",
 )  # fmt: skip
