@@ -42,6 +42,8 @@ def _ended(consultation: Consultation) -> moments.Moment | None:
     family = consultation.knowledge.clocks.get(consultation.case.clock.family)
     if family is not None and not family.in_scope and family.why_not is not None:
         return moments.ScopeMoment(family.why_not.customer or family.why_not.staff)
+    if not any(isinstance(event, Answer | ev.Weighed | ev.Heard | ev.Measured) for event in events):
+        return None
     reason = consultation.assessment.conclusions.out_of_scope
     return moments.ScopeMoment(reason) if reason else None
 

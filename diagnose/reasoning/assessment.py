@@ -66,6 +66,7 @@ class Assessment:
     closed: frozenset[str]
 
 
+NOTHING_FIRED = Conclusions(())
 _bases: dict[tuple[int, ClockFacts, Parameters, bool], tuple[Knowledge, Base]] = {}
 _MOST_BASES = 32
 
@@ -109,13 +110,14 @@ def assess(
     current: dict[str, Finding] = {}
     known: dict[str, str | None] = {}
     closed: set[str] = set()
-    conclusions: Conclusions | None = None
+    conclusions = NOTHING_FIRED
     for stretch in stretches:
         findings = _findings(stretch, knowledge, parameters, known)
         current.update({finding.finding: finding for finding in findings})
         closed |= {finding.finding for finding in findings}
         closed |= {answer.finding for answer in stretch.answers if answer.state == "cannot-tell"}
-        conclusions = run_rules(tuple(current.values()), knowledge, base)
+        # Nothing told, nothing to fire: the first question need not wait for the rules to be made ready.
+        conclusions = run_rules(tuple(current.values()), knowledge, base) if current else NOTHING_FIRED
         inferred = _inferred_here(conclusions, {finding.finding for finding in findings})
         usable = tuple(finding for finding in (*findings, *inferred) if finding.finding in base.tables)
         pieces.append(Piece(usable, conclusions.weights, stretch.remedy))
@@ -124,8 +126,6 @@ def assess(
             current = {name: finding for name, finding in current.items() if name not in stale}
             known = {name: value for name, value in known.items() if name not in stale}
             closed -= stale
-    if conclusions is None:
-        conclusions = run_rules((), knowledge, base)
     ranking = rank(base, pieces or [Piece(())], parameters)
     return Assessment(base, tuple(pieces), tuple(current.values()), conclusions, ranking, frozenset(closed))
 
