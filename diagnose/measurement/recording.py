@@ -216,8 +216,10 @@ def _collect(path: Path, rate_hz: float, promised: int, blocks: Blocks, longest_
         warnings.append(f"The file is cut short: {count / rate_hz:.0f} of {promised / rate_hz:.0f} s could be read.")
     samples = np.empty(min(count, most))
     place = 0
-    for piece in kept:
-        part = piece[: len(samples) - place]
+    kept.reverse()
+    while kept:
+        # Each piece is let go as soon as it is copied: the sound is never held twice.
+        part = kept.pop()[: len(samples) - place]
         samples[place : place + len(part)] = part
         place += len(part)
     warnings += [*told, *_repair(samples)]
