@@ -28,9 +28,11 @@ _PHRASE_COUNTS, _STRETCH_COUNTS, _OUTSIDE_COUNTS = 0.60, 0.32, 0.08
 # Shares of the nearest phrase and of all phrases of the value together.
 _NEAREST, _TOGETHER = 0.8, 0.2
 # Score where a part is named and the clause names none, or another one.
-_NO_PART, _OTHER_PART, _PART_BESIDE = 0.85, 0.60, 0.96
+_NO_PART, _OTHER_PART, _UNNAMED_PART, _PART_BESIDE = 0.85, 0.60, 0.72, 0.96
 # A phrase of one word says little inside a longer clause: so much does the whole clause count then.
 _ONE_WORD_OUTSIDE = 0.4
+# A word that nobody uses for a sign tells less against a phrase than one that belongs to another sign.
+_UNKNOWN_WEIGHS = 0.4
 # A "not" tells less than the word it denies.
 _NOT_WEIGHS = 0.4
 # What is asked of the shop seldom tells of the clock.
@@ -38,10 +40,11 @@ _ASKED_OF_THE_SHOP = 0.7
 _QUESTION = re.compile(
     r"^(?:do|can|could|would|will|are|is|have) (?:you|u|your|i|we)\b|^(?:how much|how long would|what are your|where do|when can|shall i|may i)\b"
 )
-# Something only a technician sees is seldom what a caller means.
-_TECHNICIANS_OWN = 0.94
+# Something only a technician sees, or that all is well, is seldom what a caller means.
+_TECHNICIANS_OWN, _NOTHING_WRONG = 0.95, 0.93
+_NOTHING = frozenset({"no", "none", "not-known"})
 # Shared words must weigh this share of the rarest word's weight, or nothing was really said.
-_LEAST_SHARED = 1.15
+_LEAST_SHARED = 0.85
 # A second finding in the same words is offered only if it is nearly as near.
 _NEARLY_AS_NEAR, _SAME_WORDS = 0.92, 0.5
 # How far a negation reaches back and forth, in words of meaning.
@@ -80,6 +83,7 @@ class _Phrase:
     tokens: frozenset[str]
     parts: frozenset[str]
     weight: float
+    factor: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +98,10 @@ class _Phrasebook:
     most: float
     spelling: tuple[str, ...]
     spelled: frozenset[str]
+    signs: frozenset[str]
 
     def weigh(self, token: str) -> float:
-        return self.weight.get(token, self.most)
+        return self.weight.get(token, _UNKNOWN_WEIGHS * self.most)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +230,14 @@ def _make_book(knowledge: Knowledge) -> _Phrasebook:
     weight = {token: math.log1p(findings / n) for token, n in count.items()}
     weight[NOT] = _NOT_WEIGHS * math.log1p(findings)
     phrases = tuple(
-        _Phrase(finding, value, tokens, _parts(tokens, classes), math.fsum(weight[token] for token in tokens))
+        _Phrase(
+            finding,
+            value,
+            tokens,
+            _parts(tokens, classes),
+            math.fsum(weight[token] for token in tokens),
+            _factor(knowledge.findings[finding], value),
+        )
         for finding, value, tokens, _ in said
     )
     by_token: defaultdict[str, list[int]] = defaultdict(list)
@@ -242,8 +254,15 @@ def _make_book(knowledge: Knowledge) -> _Phrasebook:
         weight,
         math.log1p(findings),
         tuple(sorted(word for word in known if len(word) >= _FIVE_LETTERS)),
-        frozenset(known) | said_words.SMALL_WORDS,
+        frozenset(known) | said_words.KNOWN_WORDS,
+        frozenset(entries) - classes.subjects | {token for token in weight if token.startswith("#")},
     )
+
+
+def _factor(entry: FindingEntry, value: str) -> float:
+    """Return how much a way of saying counts for who says it and for what it says."""
+    nothing = entry.values[value].normal or (entry.kind == "circumstance" and value in _NOTHING)
+    return (_TECHNICIANS_OWN if entry.told else 1.0) * (_NOTHING_WRONG if nothing else 1.0)
 
 
 def _parts(tokens: frozenset[str], classes: Classes) -> frozenset[str]:
@@ -307,11 +326,22 @@ def _matches(window: _Window, book: _Phrasebook) -> list[_Match]:
         phrase = book.phrases[number]
         if weight < _LEAST_SHARED * book.most and weight < phrase.weight - 1e-9 or weight < 0.4 * phrase.weight:
             continue
+        if not _says_enough(phrase, places, book):
+            continue
         match = _held_against(phrase, weight, window, places, book)
         key = (phrase.finding, phrase.value)
         if match is not None and (key not in found or match.score > found[key].score):
             found[key] = match
     return list(found.values())
+
+
+def _says_enough(phrase: _Phrase, places: dict[str, int], book: _Phrasebook) -> bool:
+    """Tell whether more than one word is shared, or one that names a sign: "squeaks", not "hall"."""
+    shared = [token for token in phrase.tokens if token in places and token != NOT]
+    if len(shared) != 1:
+        return bool(shared)
+    is_denied = NOT in phrase.tokens and shared[0] in book.classes.subjects
+    return shared[0] in book.signs or is_denied
 
 
 def _held_against(
@@ -333,7 +363,7 @@ def _held_against(
     )
     together = book.together[(phrase.finding, phrase.value)]
     covered = math.fsum(w for token, w in zip(window.tokens, weights, strict=True) if token in together) / whole
-    score = 100 * (_NEAREST * near + _TOGETHER * covered) * _of_the_same_part(phrase, window, together, book)
+    score = 100 * (_NEAREST * near + _TOGETHER * covered) * phrase.factor * _of_the_same_part(phrase, window, together, book)
     if _QUESTION.match(window.words):
         score *= _ASKED_OF_THE_SHOP
     return _Match(phrase, score, window.words, frozenset(window.first + place for place in at))
@@ -350,4 +380,4 @@ def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str]
         if named:
             return _OTHER_PART
         return 1.0 if phrase.parts & window.spoken_of else _NO_PART
-    return _OTHER_PART if named and not named & _parts(together, book.classes) else 1.0
+    return _UNNAMED_PART if named and not named & _parts(together, book.classes) else 1.0

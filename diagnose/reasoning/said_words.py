@@ -20,14 +20,22 @@ SMALL_WORDS = frozenset(
         "well also got get gets getting thing things stuff bit lot quite a into up im ive id its youre hes shes who "
         "which what where how why than too rather actually basically honestly think thought reckon suppose seems seem "
         "seemed know dear mate please sorry hello hi ok okay yes oh ah er um dont any more anymore though although yet "
-        "still even sort kind of ever such put abt bout evry evey agen aswell say says said see seen tell told",
+        "still even sort kind of ever such put show shows deep deeply reach reached already yesterday today tonight most least once come comes coming came make makes made take "
+        "takes took give gives gave let lets want wants need needs look looks looking feel feels try tried use used find found after before over under "
+        "while since during until till however perhaps probably certainly definitely course again completely totally "
+        "fairly pretty properly exactly simply clearly obviously first last next other another same own my mine our ours husband "
+        "wife mother father dad mum uncle aunt brother sister son daughter grandfather grandmother gran grandma granddad clock bit us but pls u ur abt bout evry evey agen aswell say says said see seen tell told",
     )
 ) - {"up"}
 NOT = "not"
+# The class of what is often said and tells nothing of the clock.
+NOT_MEANT = "not-meant"
 _NEGATIONS = frozenset(
     re.findall("[a-z]+", "not no never dont doesnt wont cant cannot isnt arent wasnt didnt nothing without aint "
     "nor neither none dosnt nobody hasnt havent couldnt wouldnt")
 )
+# Words that are spelled as they should be.
+KNOWN_WORDS = SMALL_WORDS | _NEGATIONS
 _CONTRACTED = re.compile(r"(?<=[a-z])n['’]?t\b")
 _WORD = re.compile(r"#[a-z0-9-]+|[a-z]+|\d+(?:\.\d+)?|/")
 _SUFFIXES = ("ings", "ing", "edly", "ied", "ed", "ies", "es", "s", "ly")
@@ -66,7 +74,7 @@ _PERIODS_S = {
     **dict.fromkeys(("hour", "hourly"), HOUR_S),
     **dict.fromkeys(("month", "monthly"), 30 * DAY_S),
 }
-_PER = frozenset({"a", "per", "every", "each", "evry", "evey", "the", "/", "one", "by"})
+_PER = frozenset({"a", "per", "every", "each", "evry", "evey", "the", "/", "one", "by", "over", "in"})
 _SIGNED = frozenset(
     re.findall(
         "[a-z]+",
@@ -145,7 +153,7 @@ def _plain(text: str) -> str:
     plain = text.lower().replace("’", "'")
     if len(_TICK_TOCK.findall(plain)) > 1:
         plain = _TICK_TOCK.sub(" ", plain, count=1)
-        plain = _TICK_TOCK.sub(" #ticktock ", plain, count=1)
+        plain = _TICK_TOCK.sub(" #gapped ", plain, count=1)
         plain = _TICK_TOCK.sub(" ", plain)
     plain = re.sub(r"\bcan't\b|\bcant\b", "can not", re.sub(r"\bwon't\b|\bwont\b", "will not", plain))
     plain = re.sub(r"(?<=[a-z])n't\b", " not", plain)
@@ -311,7 +319,8 @@ def tokens_of(words: list[str], classes: Classes) -> list[str]:
     while at < len(stems):
         row = next((row for row in classes.rows.get(stems[at], ()) if tuple(stems[at : at + len(row[0])]) == row[0]), None)
         if row is not None:
-            found.append(row[1])
+            if row[1] != NOT_MEANT:
+                found.append(row[1])
             at += len(row[0])
             continue
         if stems[at] in classes.single:
