@@ -219,6 +219,8 @@ class _Parts:
 
     def finished(self) -> Given:
         """Return what was given, the recording under its kept name."""
+        if self._file is not None and self.given.fault is None:
+            self.given.fault = InputError(self._wording.say("page-form-broken"))
         if self.given.fault is not None:
             self.drop()
         if self._path is not None:
