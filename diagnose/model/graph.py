@@ -83,22 +83,24 @@ class Separation:
 
 
 def knowledge_graph(knowledge: Knowledge) -> networkx.DiGraph:
-    """Return causes, findings, remedies and cautions as nodes, and what leads to what as edges.
+    """Return the knowledge as a graph.
 
-    Edges from a cause to a finding carry `values`, the probability of each abnormal value; edges between
-    causes carry `kind` "mistaken".
+    Nodes are (collection, id), for a cause and a finding may bear one name. Edges from a cause to a finding have
+    `kind` "shows" and `values`, the probability of each abnormal value; to a cause "mistaken", to a remedy
+    "cured", to a part "needs".
     """
     import networkx
 
     graph = networkx.DiGraph()
-    for kind in ("causes", "findings", "remedies", "cautions", "parts"):
-        graph.add_nodes_from(getattr(knowledge, kind), kind=kind)
+    for kind in ("causes", "findings", "remedies", "parts"):
+        graph.add_nodes_from((kind, name) for name in getattr(knowledge, kind))
     for name, cause in knowledge.causes.items():
+        here = ("causes", name)
         for finding, values in _shown(cause, knowledge).items():
-            graph.add_edge(name, finding, kind="shows", values=values)
-        graph.add_edges_from(((name, item.cause) for item in cause.mistaken_for), kind="mistaken")
-        graph.add_edges_from(((name, remedy) for remedy in cause.remedies), kind="cured")
-        graph.add_edges_from(((name, part) for part in cause.parts), kind="needs")
+            graph.add_edge(here, ("findings", finding), kind="shows", values=values)
+        graph.add_edges_from(((here, ("causes", item.cause)) for item in cause.mistaken_for), kind="mistaken")
+        graph.add_edges_from(((here, ("remedies", remedy)) for remedy in cause.remedies), kind="cured")
+        graph.add_edges_from(((here, ("parts", part)) for part in cause.parts), kind="needs")
     return graph
 
 
@@ -133,7 +135,8 @@ def separation(knowledge: Knowledge, subsystem: str | None = None) -> Separation
     ]
     alike = networkx.Graph((pair.one, pair.other) for pair in pairs if not pair.findings)
     close = [pair for pair in pairs if pair.findings and (len(pair.findings) == 1 or pair.strongest < TELLS_WELL)]
-    named = networkx.DiGraph((one, other) for one, other, kind in graph.edges(data="kind") if kind == "mistaken")
+    edges = graph.edges(data="kind")
+    named = networkx.DiGraph((one[1], other[1]) for one, other, kind in edges if kind == "mistaken")
     one_way = networkx.DiGraph((one, other) for one, other in named.edges if not named.has_edge(other, one))
     rings = networkx.simple_cycles(one_way, length_bound=LONGEST_RING)
     return Separation(
@@ -174,11 +177,12 @@ def _pair(one: str, other: str, graph: networkx.DiGraph, knowledge: Knowledge) -
 
 
 def _findings_of(cause: str, graph: networkx.DiGraph) -> Iterator[str]:
-    return (finding for _, finding, kind in graph.out_edges(cause, data="kind") if kind == "shows")
+    edges = graph.out_edges(("causes", cause), data="kind")
+    return (finding for _, (_, finding), kind in edges if kind == "shows")
 
 
 def _values(cause: str, finding: str, graph: networkx.DiGraph) -> dict[str, float]:
-    edge: dict[str, Any] = graph.get_edge_data(cause, finding, default={})
+    edge: dict[str, Any] = graph.get_edge_data(("causes", cause), ("findings", finding), default={})
     values: dict[str, float] = edge.get("values", {})
     return values
 

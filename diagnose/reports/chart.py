@@ -139,7 +139,7 @@ def _drawn(box: Box, wording: Wording) -> Iterable[str]:
     """Yield one node: its text on a thin line."""
     node = box.node
     yield f'<g data-node="{escape(node.id)}">'
-    if node.first and node.share is not None:
+    if node.first and (node.share is not None or node.column == "cause"):
         place = f'x="{box.left:.1f}" y="{box.top:.1f}" width="{box.width:.1f}" height="{box.height:.1f}"'
         yield f'<rect {place} fill="{SHADE}"/>'
     y = box.top

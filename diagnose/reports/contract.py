@@ -145,15 +145,20 @@ def _route(consultation: Consultation) -> dict[str, Any]:
 
 
 def cautions_shown(consultation: Consultation) -> list[str]:
-    """Return the cautions that stand with a result, dangers first: of the alarms, rules and first place."""
+    """Return the cautions that stand with a result, dangers first: of the alarms, rules, next step and first place.
+
+    While an alarm stands nothing else is done, and where most likely nothing is wrong the first place is none.
+    """
     knowledge, assessment = consultation.knowledge, consultation.assessment
     names: list[str] = [name for alarm in consultation.alarms for name in knowledge.alarms[alarm].cautions]
     names.extend(assessment.conclusions.warnings)
-    if assessment.ranking.causes:
-        cause = knowledge.causes[assessment.ranking.causes[0].cause]
-        names.extend(cause.cautions)
-        names.extend(name for remedy in cause.remedies[:1] for name in knowledge.remedies[remedy].cautions)
-    if isinstance(consultation.plan.step, steps.Do):
-        names.extend(knowledge.remedies[consultation.plan.step.remedy].cautions)
+    ranking = assessment.ranking
+    if not consultation.alarms:
+        if ranking.causes and ranking.causes[0].probability >= ranking.nothing_wrong:
+            cause = knowledge.causes[ranking.causes[0].cause]
+            names.extend(cause.cautions)
+            names.extend(name for remedy in cause.remedies[:1] for name in knowledge.remedies[remedy].cautions)
+        if isinstance(consultation.plan.step, steps.Do):
+            names.extend(knowledge.remedies[consultation.plan.step.remedy].cautions)
     order = ("danger", "care", "note")
     return sorted(dict.fromkeys(names), key=lambda name: order.index(knowledge.cautions[name].level))

@@ -11,9 +11,9 @@ from diagnose.reports.lettering import wrapped
 from diagnose.reports.tree import Column, Node
 
 # Width of each column, so that all of them go on a page of A4 or Letter held upright. [px]
-WIDTHS: dict[Column, int] = {"said": 112, "part": 92, "cause": 170, "answers": 222, "remedy": 132}
+WIDTHS: dict[Column, int] = {"said": 112, "part": 92, "cause": 170, "answers": 214, "remedy": 132}
 ROW_COLUMNS: tuple[Column, ...] = ("cause", "answers", "remedy")
-COLUMN_GAP, ROW_GAP = 18, 9
+COLUMN_GAP, ROW_GAP = 15, 9
 TEXT, SMALL = 11.5, 10.5
 TEXT_LINE, SMALL_LINE, BAR_LINE = 14, 13, 13
 MARK_WIDTH, BELOW = 12, 4

@@ -44,8 +44,9 @@ def pdf_of(html: str) -> bytes:
         do = f"Install Pango (on Debian libpango-1.0-0 and libpangoft2-1.0-0), {instead}"
         raise InputError("PDF needs the library Pango, which is not on this machine", do=do)
     if done.returncode != 0 or not done.stdout.startswith(b"%PDF"):
-        last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:] or [f"exit code {done.returncode}"]
-        raise InputError(f"the PDF could not be made: {last[0]}", do=f"Try again, {instead}")
+        last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:]
+        reason = last[0] if last else done.returncode
+        raise InputError(f"the PDF could not be made: {reason}", do=f"Try again, {instead}")
     return done.stdout
 
 

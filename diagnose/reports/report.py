@@ -86,7 +86,8 @@ def _remedy(consultation: Consultation, wording: Wording) -> work.RemedyOnPaper 
     None while an alarm stands, where the clock is of another kind, or once it is closed. A customer gets the
     steps only of what is to be done now and what he may do.
     """
-    remedy = showing.best_remedy(consultation)
+    walk = consultation.walk
+    remedy = walk.remedy if walk is not None else showing.best_remedy(consultation)
     stopped = consultation.alarms or showing.out_of_scope(consultation, wording)
     if remedy is None or stopped or told.concluded(consultation, wording):
         return None

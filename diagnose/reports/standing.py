@@ -211,6 +211,10 @@ def stability_on_paper(consultation: Consultation, wording: Wording) -> tuple[st
     if wording.reader == "customer":
         return ()
     assessment = consultation.assessment
+    ranking = assessment.ranking
+    best = ranking.causes[0].probability if ranking.causes else 0.0
+    if best < max(ranking.nothing_wrong, ranking.none_of_these):
+        return ()
     if not any(piece.findings for piece in assessment.pieces):
         return (wording.say("report-nothing-answered"),)
     found = stability(assessment.base, assessment.pieces, consultation.knowledge, consultation.parameters)

@@ -93,6 +93,7 @@ def _answered(answer: Answer, wording: Wording) -> tuple[str, str]:
     value = wording.value(answer.finding, answer.value)
     known = wording.say(f"source-{answer.source}")
     if answer.certainty == "think-so":
+        value = wording.say("report-thinks", value=value)
         think = wording.say("think-so")
         known = wording.say("report-list", one=known, two=think)
     return value, known
@@ -196,12 +197,14 @@ def not_looked_at(consultation: Consultation, wording: Wording) -> tuple[str, ..
     places: dict[str, list[str]] = {name: [] for name in knowledge.places}
     touched = {knowledge.findings[name].place for name in seen if name in knowledge.findings}
     for name, entry in knowledge.findings.items():
-        if name in assessment.base.tables and name not in seen and entry.kind != "circumstance":
+        if name not in assessment.base.tables or name in seen or entry.kind == "circumstance":
+            continue
+        # A customer is told of places he can look at, and where nothing at all was looked at.
+        if wording.reader == "staff" or not (entry.told or entry.place in touched):
             places[entry.place].append(showing.finding_name(name, wording))
     if wording.reader == "customer":
-        return tuple(
-            wording.text(knowledge.places[name].title) for name, left in places.items() if left and name not in touched
-        )
+        titles = [wording.text(knowledge.places[name].title) for name, left in places.items() if left]
+        return (", ".join(titles),) if titles else ()
     return tuple(
         wording.say("report-where-looked", place=wording.text(knowledge.places[name].title), names=", ".join(left))
         for name, left in places.items()

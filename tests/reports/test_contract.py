@@ -1,0 +1,79 @@
+"""The plain values keep to the form that is promised, and their weights add up."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from diagnose.consultation import Consultation
+from diagnose.reports.contract import cautions_shown, ranked
+from tests.reports.built import alarmed, cured, knowledge, limping, nothing_told, shown
+
+PROMISED = {
+    "case", "edition", "causes", "none_of_these", "together", "next", "route", "cautions", "contradictions",
+    "out_of_scope",
+}  # fmt: skip
+EXTRAS = {"nothing_wrong", "left_out", "conflicts", "alarms"}
+CAUSE = {"id", "title", "subsystem", "probability", "decibans", "because", "remedies"}
+BECAUSE = {"finding", "value", "decibans", "text", "source"}
+REMEDY = {"id", "steps", "who", "minutes", "cautions"}
+KINDS = {"ask", "do", "wait", "enough", "danger", "refer"}
+ALL = pytest.mark.parametrize("built", [limping, nothing_told, alarmed, cured], ids=lambda built: built.__name__)
+
+
+@ALL
+def test_the_keys_are_those_promised(built: object) -> None:
+    result = ranked(built())  # type: ignore[operator]
+    assert set(result) == PROMISED | EXTRAS
+    for cause in result["causes"]:
+        assert set(cause) == CAUSE
+        assert set(cause["decibans"]) == {"prior", "shown"}
+        assert all(set(item) >= BECAUSE for item in cause["because"])
+        assert all(set(item) >= REMEDY for item in cause["remedies"])
+    assert set(result["next"]) == {"kind", "id", "text", "cost_minutes", "saves_minutes"}
+    assert result["next"]["kind"] in KINDS
+
+
+@ALL
+def test_probabilities_lie_between_0_and_1_and_causes_fall(built: object) -> None:
+    result = ranked(built())  # type: ignore[operator]
+    causes = [cause["probability"] for cause in result["causes"]]
+    single = [result["none_of_these"], result["nothing_wrong"], result["left_out"]]
+    assert all(0 <= value <= 1 for value in [*causes, *single])
+    assert causes == sorted(causes, reverse=True)
+
+
+@ALL
+def test_prior_and_answers_add_up_to_the_odds_shown(built: object) -> None:
+    for cause in ranked(built())["causes"]:  # type: ignore[operator]
+        weights = [item["decibans"] for item in cause["because"]]
+        assert cause["decibans"]["prior"] + math.fsum(weights) == pytest.approx(cause["decibans"]["shown"], abs=1e-6)
+        odds = cause["probability"] / (1 - cause["probability"])
+        assert 10 * math.log10(odds) == pytest.approx(cause["decibans"]["shown"], abs=1e-6)
+
+
+def test_the_values_are_plain_json() -> None:
+    assert json.loads(json.dumps(shown())) == shown()
+
+
+def test_dangers_stand_before_care_and_notes() -> None:
+    levels = [knowledge().cautions[name].level for name in cautions_shown(limping())]
+    order = ["danger", "care", "note"]
+    assert levels == sorted(levels, key=order.index)
+    assert "danger" in levels
+
+
+def test_an_alarm_brings_its_own_cautions_and_no_others() -> None:
+    alarms = alarmed().alarms
+    assert alarms
+    named = {name for alarm in alarms for name in knowledge().alarms[alarm].cautions}
+    assert set(cautions_shown(alarmed())) == named | set(alarmed().assessment.conclusions.warnings)
+
+
+def test_a_clock_of_another_kind_is_out_of_scope() -> None:
+    consultation = Consultation.begin(knowledge(), "stops")
+    assert ranked(consultation)["out_of_scope"] is None
+    consultation.set_fact("clock", "family", "cuckoo")
+    assert ranked(consultation)["out_of_scope"] == knowledge().clocks["cuckoo"].why_not.staff  # type: ignore[union-attr]
