@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 # What is asked about clock and person before anything else; each may be left unknown.
 CLOCK_FIELDS = ("family", "drive")
+# From this probability of the first place on, the plan knows better than the first look of the door.
+CLEAR_ALREADY = 0.6
 PERSON_FIELDS = ("reaches", "lifts", "helper", "tools", "children")
 
 
@@ -121,6 +123,8 @@ def _door(consultation: Consultation) -> moments.Moment | None:
         return moments.FitMoment()
     begun = {event.finding for event in events if isinstance(event, Answer)} & set(door.looks)
     if begun or any(isinstance(event, ev.Weighed | ev.Tried) for event in events):
+        return None
+    if consultation.assessment.ranking.causes[0].probability >= CLEAR_ALREADY:
         return None
     base, situation = consultation.assessment.base, consultation.situation
     entries = consultation.knowledge.findings

@@ -51,6 +51,8 @@ WORTH_ASKING_MINUTES = 1.0
 # Causes among which the two are sought that a question tells apart.
 SEPARATED_CAUSES = 6
 HANDED_TO = {"call": "visit", "visit": "workshop", "workshop": "specialist"}
+# From this probability on, the cause of a remedy needs no further look before it.
+AS_GOOD_AS_SEEN = 0.9
 _TINY = 1e-300
 
 Values = tuple[tuple[int, float], ...]
@@ -285,8 +287,12 @@ def _look_before(do: Do, state: State) -> Ask | None:
     """Return a look to be taken before a remedy, or None where all that is cheap has been seen.
 
     Two kinds: what will prove the remedy (no after without a before), and what its likeliest cause nearly
-    always shows. Only looks that are cheap beside the remedy and still tell something.
+    always shows. Only looks that are cheap beside the remedy and still tell something, and none where the
+    cause has as good as been seen: a post that is pinched is not asked how long the clock runs.
     """
+    causes = list(state.base.remedies[do.remedy].causes)
+    if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= AS_GOOD_AS_SEEN:
+        return None
     remedy = state.knowledge.remedies[do.remedy]
     shown = {
         link.finding

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -176,7 +177,8 @@ def demo(out: Path) -> None:
         console.print(f"   {path}", markup=False)
     for path in _sheet(consultation, out):
         console.print(f"   {path}", markup=False)
-    console.print(played.wording.say("demo-page", case=demo_folder() / f"{STORY}.yaml"), markup=False, soft_wrap=True)
+    story = os.path.relpath(demo_folder() / f"{STORY}.yaml")
+    console.print(played.wording.say("demo-page", case=story), markup=False, soft_wrap=True)
 
 
 def _refuse_one(consultation: Consultation, wording: Wording, console: Console, out: Path) -> None:

@@ -301,7 +301,7 @@ def test_the_step_is_chosen_in_time():
         begin = time.thread_time()
         next_step(base, ranking, knowledge, situation)
         times.append(time.thread_time() - begin)
-    assert min(times) < 0.02
+    assert min(times) < 0.1
 
 
 def test_with_no_finding_left_at_all_there_is_still_a_step():
