@@ -76,7 +76,7 @@ class Suggestion:
 
 @dataclass(frozen=True, slots=True)
 class _Phrase:
-    """One way to say a value of a finding."""
+    """One way to say a value of a finding; a circumstance befalls the clock as a whole."""
 
     finding: str
     value: str
@@ -84,6 +84,7 @@ class _Phrase:
     parts: frozenset[str]
     weight: float
     factor: float
+    of_the_clock: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +118,12 @@ class _Window:
 
 @dataclass(frozen=True, slots=True)
 class _Match:
-    """A value found in a window, and at which words of the whole text."""
+    """A value found in a window, at which words of the whole text, and how much each of them weighs."""
 
     phrase: _Phrase
     score: float
     words: str
-    places: frozenset[int] = field(default_factory=frozenset)
+    places: dict[int, float] = field(default_factory=dict)
 
 
 def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, most: int = 4) -> tuple[Suggestion, ...]:
@@ -176,14 +177,16 @@ def _chosen(matches: list[_Match], knowledge: Knowledge) -> list[_Match]:
     for match in matches:
         if match.score < LEAST_SCORE or _is_shut_out(match, chosen, knowledge):
             continue
-        rivals = [other for other in chosen if _overlap(match, other) > _SAME_WORDS]
+        rivals = [other for other in chosen if _taken(match, other) > _SAME_WORDS]
         if all(match.score >= _NEARLY_AS_NEAR * other.score for other in rivals) and len(rivals) < 2:
             chosen.append(match)
     return chosen
 
 
-def _overlap(one: _Match, other: _Match) -> float:
-    return len(one.places & other.places) / max(1, min(len(one.places), len(other.places)))
+def _taken(match: _Match, other: _Match) -> float:
+    """Return the share of a match's words, by weight, that another match was found in too."""
+    shared = math.fsum(weight for place, weight in match.places.items() if place in other.places)
+    return shared / math.fsum(match.places.values())
 
 
 def _is_shut_out(match: _Match, chosen: list[_Match], knowledge: Knowledge) -> bool:
@@ -237,6 +240,7 @@ def _make_book(knowledge: Knowledge) -> _Phrasebook:
             _parts(tokens, classes),
             math.fsum(weight[token] for token in tokens),
             _factor(knowledge.findings[finding], value),
+            knowledge.findings[finding].kind == "circumstance",
         )
         for finding, value, tokens, _ in said
     )
@@ -303,7 +307,7 @@ def _spelled(word: str, known: tuple[str, ...]) -> str:
     from rapidfuzz.distance import OSA, JaroWinkler
 
     one_slip = process.extractOne(word, known, scorer=OSA.distance, score_cutoff=1)
-    if one_slip is not None and (one_slip[0][0] == word[0] or len(word) >= _LONG_WORD):
+    if one_slip is not None and one_slip[0][0] == word[0]:
         return str(one_slip[0])
     if len(word) < _LONG_WORD:
         return word
@@ -366,7 +370,7 @@ def _held_against(
     score = 100 * (_NEAREST * near + _TOGETHER * covered) * phrase.factor * _of_the_same_part(phrase, window, together, book)
     if _QUESTION.match(window.words):
         score *= _ASKED_OF_THE_SHOP
-    return _Match(phrase, score, window.words, frozenset(window.first + place for place in at))
+    return _Match(phrase, score, window.words, {window.first + place: weights[place] for place in at})
 
 
 def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str], book: _Phrasebook) -> float:
@@ -380,4 +384,6 @@ def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str]
         if named:
             return _OTHER_PART
         return 1.0 if phrase.parts & window.spoken_of else _NO_PART
+    if phrase.of_the_clock:
+        named -= {"case"}
     return _UNNAMED_PART if named and not named & _parts(together, book.classes) else 1.0

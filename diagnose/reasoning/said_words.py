@@ -40,6 +40,8 @@ _CONTRACTED = re.compile(r"(?<=[a-z])n['’]?t\b")
 _WORD = re.compile(r"#[a-z0-9-]+|[a-z]+|\d+(?:\.\d+)?|/")
 _SUFFIXES = ("ings", "ing", "edly", "ied", "ed", "ies", "es", "s", "ly")
 _LEAST_STEM = 3
+# Words whose stem would be another word's: "tape" is no "tap".
+_WHOLE = frozenset({"tape"})
 
 MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
 _UNITS_S = {
@@ -61,7 +63,7 @@ _NUMBERS = {
 }
 _NUMBERS |= {"thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "ninety": 90, "hundred": 100, "half": 0.5}
 _NUMBERS |= {"couple": 2, "few": 3, "several": 4, "dozen": 12, "fortnight": 2}
-_MANY = 3.0
+_MANY, _BEFORE_MANY = 3.0, frozenset({"in", "within", "for", "after", "some", "mere", "only", "just", "lasts", "couple"})
 # From this many seconds on a run is called by the next name; the names are the values of `runs-for`.
 _RUNS = ((60.0, "#seconds"), (600.0, "#minutes"), (18 * HOUR_S, "#hours"), (36 * HOUR_S, "#about-a-day"))
 _RUNS_DAYS_S = 21 * DAY_S
@@ -157,6 +159,7 @@ def _plain(text: str) -> str:
         plain = _TICK_TOCK.sub(" ", plain)
     plain = re.sub(r"\bcan't\b|\bcant\b", "can not", re.sub(r"\bwon't\b|\bwont\b", "will not", plain))
     plain = re.sub(r"(?<=[a-z])n't\b", " not", plain)
+    plain = re.sub(r"\bloos(ing|es)\b", r"los\1", plain)
     plain = re.sub(r"in'(?=\s|$)", "ing", plain)
     return re.sub(r"(?<=[a-z])'(?:s|d|ll|ve|re|m)\b", " ", plain).replace("'", "")
 
@@ -196,9 +199,9 @@ def _duration(words: list[str], at: int) -> tuple[float, int] | None:
                 end += 1 + second[1]
         while words[end : end + 1] and words[end] in {"a", "an", "of", "good", "full", "odd", "whole", "more", "or", "so"}:
             end += 1
-    elif words[at] in {"a", "an"} and at + 1 < len(words):
+    elif words[at] in {"a", "an"} and at + 1 < len(words) and words[at - 1 : at] not in (["on"], ["wait"], ["just"]):
         end = at + 1
-    elif words[at] not in _PLURALS:
+    elif words[at] not in _PLURALS or not at or words[at - 1] not in _BEFORE_MANY:
         return None
     else:
         value = _MANY
@@ -302,6 +305,8 @@ def stem_of(word: str) -> str:
         return word
     if word in _NEGATIONS:
         return NOT
+    if word in _WHOLE:
+        return word
     for suffix in _SUFFIXES:
         if word.endswith(suffix) and len(word) - len(suffix) >= _LEAST_STEM:
             word = word[: -len(suffix)]
