@@ -24,7 +24,8 @@ _SHAPE_SCATTER = 0.03
 """Share of a beat's energy that is taken to change from beat to beat, so that one loud band does not rule."""
 _ENVELOPE_SCATTER = 0.1
 _ROUNDS = 3
-_TEMPLATE_EVENTS = 160
+TEMPLATE_EVENTS = 160
+"""The mean beat is made from at most this many."""
 _SEEDS = 4
 _AT_ONCE = 256
 _MASK_LEVEL = 3.0
@@ -107,7 +108,7 @@ def time_arrivals(
     if not plain.any():
         plain = np.ones(len(expected_s), bool)
     chosen = np.flatnonzero(plain)
-    chosen = chosen[np.unique(np.linspace(0, len(chosen) - 1, _TEMPLATE_EVENTS).astype(int))]
+    chosen = chosen[np.unique(np.linspace(0, len(chosen) - 1, TEMPLATE_EVENTS).astype(int))]
     spectra = windows.spectra(expected_s[chosen])
     outline: NDArray[np.complex128] | None = None
     rough_s, closest_s = np.zeros(len(chosen)), search_s

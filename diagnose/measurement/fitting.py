@@ -141,20 +141,18 @@ def _without_outliers(
 
 def _from_neighbors(times_s: NDArray[np.float64], numbers: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how far each time lies from the robust line through its neighbors [s]."""
-    apart = np.empty(len(times_s))
     slope = float(np.median(np.diff(times_s) / np.diff(numbers)))
     level = times_s - slope * numbers
-    for index in range(len(times_s)):
-        low = max(0, min(index - _NEIGHBORS, len(times_s) - 2 * _NEIGHBORS - 1))
-        near = level[low : low + 2 * _NEIGHBORS + 1]
-        place = numbers[low : low + 2 * _NEIGHBORS + 1]
-        half = len(near) // 2
-        tilt = (np.median(near[half:]) - np.median(near[:half])) / max(
-            np.median(place[half:]) - np.median(place[:half]), 1.0
-        )
-        flat = near - tilt * place
-        apart[index] = level[index] - tilt * numbers[index] - np.median(flat)
-    return apart
+    width = min(2 * _NEIGHBORS + 1, len(times_s))
+    first = np.clip(np.arange(len(times_s)) - _NEIGHBORS, 0, len(times_s) - width)
+    rows = first[:, None] + np.arange(width)
+    near, place = level[rows], numbers[rows]
+    half = width // 2
+    rise = np.median(near[:, half:], axis=1) - np.median(near[:, :half], axis=1)
+    run = np.median(place[:, half:], axis=1) - np.median(place[:, :half], axis=1)
+    tilt = rise / np.maximum(run, 1.0)
+    flat = np.median(near - tilt[:, None] * place, axis=1)
+    return np.asarray(level - tilt * numbers - flat)
 
 
 def _intervals(

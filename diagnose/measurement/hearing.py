@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.arrival import NARROW_S, Arrivals, scatter_of, time_arrivals
+from diagnose.measurement.arrival import NARROW_S, TEMPLATE_EVENTS, Arrivals, scatter_of, time_arrivals
 from diagnose.measurement.numbering import Lattice, follow
 from diagnose.measurement.onsets import Onsets
 from diagnose.measurement.reference import Reference, find_reference
@@ -42,7 +42,7 @@ class Kind:
     heard : bool array (N,)
         Which of them sound; the others are silent.
     sameness : array (N,)
-        Likeness beside what the noise would leave of a beat of exactly the mean shape, 1 for the same shape.
+        How alike each is to the others of its kind, noise allowed for: 1 for the same shape, 0 for none in common.
     """
 
     swings: NDArray[np.intp]
@@ -67,7 +67,7 @@ class Heard:
     Parameters
     ----------
     kinds : tuple of Kind
-        The two kinds of beat, or one where only one in a swing can be heard.
+        The two kinds of beat, one where only one in a swing can be heard, none where the recording is too short.
     lattice : Lattice
         Where the beats were expected.
     likeness_of_kinds : float
@@ -102,6 +102,8 @@ def hear_beats(windows: Windows, onsets: Onsets, swing: Swing) -> Heard:
     for kind in range(swing.audible):
         places_s = lattice.times_s[:, kind]
         inside = np.flatnonzero(windows.inside(places_s))
+        if not len(inside):
+            return Heard((), lattice, 0.0)
         height = lattice.heights[inside, kind]
         plain = height >= _PLAIN_SHARE * np.median(height)
         rows.append(inside)
@@ -158,10 +160,20 @@ def _kind(windows: Windows, rows: NDArray[np.intp], arrivals: Arrivals, narrow: 
         ]
     )
     heard = (arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual)
+    return Kind(rows, arrivals, found, heard, _sameness(windows, arrivals))
+
+
+def _sameness(windows: Windows, arrivals: Arrivals) -> NDArray[np.float64]:
+    """Return how alike each beat is to the others of its kind, noise and its own share in the mean allowed for."""
     # A window of L samples holds L numbers of noise; the matched filter weighs one of them against the whole.
     possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + windows.length)
-    sameness = np.minimum(arrivals.likeness / np.maximum(possible, TINY), 1.0)
-    return Kind(rows, arrivals, found, heard, sameness)
+    likeness = np.minimum(arrivals.likeness / np.maximum(possible, TINY), 1.0)
+    # Sounds that have nothing in common are still like their mean by one over the root of their number.
+    count = min(len(likeness), TEMPLATE_EVENTS)
+    if count < 2:
+        return np.zeros(len(likeness))
+    own = (np.square(likeness) * count - 1.0) / (count - 1.0)
+    return np.asarray(np.sqrt(np.maximum(own, 0.0)))
 
 
 def _alike(windows: Windows, one: Arrivals, other: Arrivals) -> float:

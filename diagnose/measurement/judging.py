@@ -19,8 +19,11 @@ _HEARD_SHARE = 0.4
 _LEAST_SCORE = 14.0
 _LEAST_CONTRAST = 6.0
 _SUDDEN_CONTRAST = 25.0
-_LEAST_SAMENESS = 0.25
-_LOW_SAMENESS, _LOW_SAMENESS_SCATTER = 0.4, 4e-3
+_LEAST_SAMENESS = 0.12
+_LOW_SAMENESS, _LOW_SAMENESS_SCATTER = 0.2, 4e-3
+_SAMENESS_BEATS = 10
+_FEW_SCATTER_SHARE = 8e-3
+"""So few beats are believed only if they come as evenly as a clock's."""
 _FEW_SECONDS = 6.0
 _DROPPED_SHARE = 0.25
 _SECOND_S = 1.0
@@ -88,7 +91,7 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
             f"Something repeats, but its beats come irregularly by {100 * scatter:.0f} % of a beat; "
             "a clock's come within 1 or 2 %."
         )
-    sameness = float(np.median(ticks.sameness))
+    sameness = _sameness(ticks)
     if sameness < _LEAST_SAMENESS or (sameness < _LOW_SAMENESS and scatter > _LOW_SAMENESS_SCATTER):
         return named_results.not_a_clock("Something repeats, but no two of its sounds are alike, as ticks are.")
     dropped = 1.0 - float(np.mean(fit.kept))
@@ -100,9 +103,15 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
         return named_results.not_a_clock(
             f"Something repeats, but {100 * (1 - share):.0f} % of its beats are not there."
         )
-    if len(ticks.times_s) < LEAST_BEATS:
+    few = len(ticks.times_s) < _SAMENESS_BEATS
+    if len(ticks.times_s) < LEAST_BEATS or (few and scatter > _FEW_SCATTER_SHARE):
         return named_results.too_few(len(ticks.times_s), ticks.seconds)
     return None
+
+
+def _sameness(ticks: Ticks) -> float:
+    """Return how alike the beats of a kind are; of few beats this says nothing, and they pass for alike."""
+    return float(np.median(ticks.sameness)) if len(ticks.times_s) >= _SAMENESS_BEATS else 1.0
 
 
 def _one_a_second(ticks: Ticks, fit: Fit) -> bool:
@@ -110,7 +119,7 @@ def _one_a_second(ticks: Ticks, fit: Fit) -> bool:
     off = abs(fit.period_s / _SECOND_S - 1.0)
     uneven = 2.0 * abs(fit.half_s) / fit.period_s
     irregular = float(np.hypot(fit.scatter_s, fit.wander_s)) > _SCATTER_SHARE * fit.period_s
-    unlike = float(np.median(ticks.sameness)) < _LEAST_SAMENESS
+    unlike = _sameness(ticks) < _LEAST_SAMENESS
     if off > _SECOND_SPAN or uneven > _SECOND_EVEN or irregular or unlike:
         return False
     if len(ticks.times_s) < _SECOND_BEATS or ticks.likeness_of_kinds > _ALIKE:

@@ -51,7 +51,7 @@ class Ticks:
     segments : int array (N,)
         Number of the unbroken piece of recording each belongs to.
     sameness : array (N,)
-        How alike each is to the mean beat of its kind, noise allowed for.
+        How alike each is to the others of its kind, 1 for the same shape and 0 for none in common.
     seconds : float
         Length of the recording [s].
     swing : Swing, optional
@@ -124,6 +124,8 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
         return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
     windows = Windows(recording.samples, recording.rate_hz)
     heard = hear_beats(windows, onsets, swing)
+    if not heard.kinds:
+        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
     heard, swing = _without_false_second(windows, onsets, heard, swing, nominal)
     if nominal is not None and swing.nominal_ignored:
         heard, swing = _the_one_meant(windows, onsets, heard, swing, nominal)

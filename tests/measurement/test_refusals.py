@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 
 from diagnose.measurement import named_results
-from diagnose.measurement.beats import MEASURED, Beats
+from diagnose.measurement.beats import MEASURED, Beats, to_dict
 from diagnose.measurement.recording import Recording
 from diagnose.measurement.ticks import find_ticks
 from diagnose.measurement.timing import measure_beats
@@ -203,3 +205,35 @@ def test_every_name_has_a_reason_and_a_way_out():
     ]
     assert {refusal.name for refusal in made} == set(named_results.NAMES)
     assert all(refusal.reason.endswith(".") and refusal.way_out.endswith(".") for refusal in made)
+
+
+def odd_sounds(seed: int) -> list[np.ndarray]:
+    """Return short sounds such as nobody plans for."""
+    rng = np.random.default_rng(seed)
+    count = round(rng.uniform(1.5, 6.0) * RATE_HZ)
+    since = np.arange(count) / RATE_HZ
+    few = np.zeros(count)
+    few[rng.integers(0, count, rng.integers(1, 6))] = 1.0
+    comb = np.zeros(count)
+    comb[:: round(rng.uniform(0.05, 1.5) * RATE_HZ)] = 1.0
+    gated = rng.standard_normal(count) * (np.sin(2 * np.pi * rng.uniform(0.3, 3.0) * since) > 0.95)
+    return [
+        few,
+        comb,
+        gated,
+        np.full(count, 0.3),
+        np.sign(np.sin(2 * np.pi * rng.uniform(0.3, 6.0) * since)),
+        rng.standard_normal(count) * np.exp(-since / 0.3),
+        1e-9 * rng.standard_normal(count),
+        1e6 * rng.standard_normal(count),
+    ]
+
+
+@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize(("nominal", "side"), [(None, None), (7200.0, "left"), (100.0, None), (1e6, "right")])
+def test_no_sound_makes_hearing_fall_over(seed, nominal, side):
+    for samples in odd_sounds(seed):
+        recording = Recording(samples, RATE_HZ, len(samples) / RATE_HZ)
+        beats = measure_beats(find_ticks(recording, nominal), nominal, side)
+        json.dumps(to_dict(beats), allow_nan=False)
+        assert (beats.refused is None) == (beats.beats_per_hour is not None)
