@@ -8,9 +8,10 @@ another part of the clock, or denied, does not count.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -18,10 +19,11 @@ from diagnose.model.entries import FindingEntry
 from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
-from diagnose.reasoning.said_words import NOT, Classes
+from diagnose.reasoning.phrasebook import FIVE_LETTERS, Phrase, Phrasebook, book_of
+from diagnose.reasoning.said_words import NOT
 
 # From this score (0 to 100) a phrase and a clause are taken to mean the same.
-LEAST_SCORE = 62.0
+LEAST_SCORE = 60.0
 # How much a phrase must be covered by the clause, against how much the clause by the phrase: within
 # the stretch in which its words lie, and outside it.
 _PHRASE_COUNTS, _STRETCH_COUNTS, _OUTSIDE_COUNTS = 0.60, 0.32, 0.08
@@ -31,27 +33,23 @@ _NEAREST, _TOGETHER = 0.8, 0.2
 _NO_PART, _OTHER_PART, _UNNAMED_PART, _PART_BESIDE = 0.85, 0.60, 0.72, 0.96
 # A phrase of one word says little inside a longer clause: so much does the whole clause count then.
 _ONE_WORD_OUTSIDE = 0.4
-# A word that nobody uses for a sign tells less against a phrase than one that belongs to another sign.
-_UNKNOWN_WEIGHS = 0.4
-# A "not" tells less than the word it denies.
-_NOT_WEIGHS = 0.4
 # What is asked of the shop seldom tells of the clock.
 _ASKED_OF_THE_SHOP = 0.7
 _QUESTION = re.compile(
-    r"^(?:do|can|could|would|will|are|is|have) (?:you|u|your|i|we)\b|^(?:how much|how long would|what are your|where do|when can|shall i|may i)\b"
+    r"^(?:do|can|could|would|will|are|is|have) (?:you|u|your|i|we)\b"
+    r"|^(?:how much|how long would|what are your|where do|when can|shall i|may i)\b"
 )
-# Something only a technician sees, or that all is well, is seldom what a caller means.
-_TECHNICIANS_OWN, _NOTHING_WRONG = 0.95, 0.93
-_NOTHING = frozenset({"no", "none", "not-known"})
 # Shared words must weigh this share of the rarest word's weight, or nothing was really said.
 _LEAST_SHARED = 0.85
+# Short of the whole phrase by rounding only; and the share of a phrase that must have been said.
+_WHOLE_PHRASE, _LEAST_OF_PHRASE = 0.999, 0.4
 # A second finding in the same words is offered only if it is nearly as near.
 _NEARLY_AS_NEAR, _SAME_WORDS = 0.92, 0.5
 # How far a negation reaches back and forth, in words of meaning.
 _REACH_BEFORE, _REACH_AFTER = 2, 1
 _LONGEST_WINDOW = 24
-# Letters from which a misspelled word is put right; likeness (0 to 1) of a long one.
-_FIVE_LETTERS, _LONG_WORD, _ALIKE = 5, 6, 0.93
+# Letters of a long word, and the likeness (0 to 1) from which it is taken for another.
+_LONG_WORD, _ALIKE = 6, 0.93
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,37 +73,6 @@ class Suggestion:
 
 
 @dataclass(frozen=True, slots=True)
-class _Phrase:
-    """One way to say a value of a finding; a circumstance befalls the clock as a whole."""
-
-    finding: str
-    value: str
-    tokens: frozenset[str]
-    parts: frozenset[str]
-    weight: float
-    factor: float
-    of_the_clock: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Phrasebook:
-    """All ways anything is said, how much each word tells, and where each word stands."""
-
-    classes: Classes
-    phrases: tuple[_Phrase, ...]
-    by_token: dict[str, tuple[int, ...]]
-    together: dict[tuple[str, str], frozenset[str]]
-    weight: dict[str, float]
-    most: float
-    spelling: tuple[str, ...]
-    spelled: frozenset[str]
-    signs: frozenset[str]
-
-    def weigh(self, token: str) -> float:
-        return self.weight.get(token, _UNKNOWN_WEIGHS * self.most)
-
-
-@dataclass(frozen=True, slots=True)
 class _Window:
     """A clause, or two side by side, with the part that was last spoken of before it."""
 
@@ -120,7 +87,7 @@ class _Window:
 class _Match:
     """A value found in a window, at which words of the whole text, and how much each of them weighs."""
 
-    phrase: _Phrase
+    phrase: Phrase
     score: float
     words: str
     places: dict[int, float] = field(default_factory=dict)
@@ -145,7 +112,7 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
     tuple of Suggestion
         Empty where nothing is near enough.
     """
-    book = _book_of(knowledge)
+    book = book_of(knowledge)
     best: dict[str, _Match] = {}
     for window in _windows(text, book):
         for match in _matches(window, book):
@@ -197,84 +164,7 @@ def _is_shut_out(match: _Match, chosen: list[_Match], knowledge: Knowledge) -> b
     )
 
 
-_books: dict[int, tuple[Knowledge, _Phrasebook]] = {}
-
-
-def _book_of(knowledge: Knowledge) -> _Phrasebook:
-    if id(knowledge) not in _books:
-        _books.clear()
-        # Kept beside its book, so that its id cannot be given to another meanwhile.
-        _books[id(knowledge)] = (knowledge, _make_book(knowledge))
-    return _books[id(knowledge)][1]
-
-
-def _make_book(knowledge: Knowledge) -> _Phrasebook:
-    entries = knowledge.synonyms
-    classes = said_words.make_classes(
-        {name: entry.said for name, entry in entries.items()},
-        {name: entry.also for name, entry in entries.items() if entry.also},
-        [name for name, entry in entries.items() if entry.part],
-    )
-    said = [
-        (finding, value, frozenset(tokens), words)
-        for finding, entry in knowledge.findings.items()
-        for value, meaning in entry.values.items()
-        for text in meaning.said_like
-        if set(tokens := said_words.tokens_of(words := said_words.words_of(text), classes)) - {NOT}
-    ]
-    together: defaultdict[tuple[str, str], set[str]] = defaultdict(set)
-    in_findings: defaultdict[str, set[str]] = defaultdict(set)
-    for finding, value, tokens, _ in said:
-        together[(finding, value)] |= tokens
-        for token in tokens:
-            in_findings[token].add(finding)
-    count = Counter({token: len(names) for token, names in in_findings.items()})
-    findings = len(knowledge.findings)
-    weight = {token: math.log1p(findings / n) for token, n in count.items()}
-    weight[NOT] = _NOT_WEIGHS * math.log1p(findings)
-    phrases = tuple(
-        _Phrase(
-            finding,
-            value,
-            tokens,
-            _parts(tokens, classes),
-            math.fsum(weight[token] for token in tokens),
-            _factor(knowledge.findings[finding], value),
-            knowledge.findings[finding].kind == "circumstance",
-        )
-        for finding, value, tokens, _ in said
-    )
-    by_token: defaultdict[str, list[int]] = defaultdict(list)
-    for number, phrase in enumerate(phrases):
-        for token in phrase.tokens:
-            by_token[token].append(number)
-    known = {word for *_, words in said for word in words}
-    known |= {word for entry in entries.values() for text in entry.said for word in said_words.words_of(text)}
-    return _Phrasebook(
-        classes,
-        phrases,
-        {token: tuple(numbers) for token, numbers in by_token.items()},
-        {key: frozenset(tokens) for key, tokens in together.items()},
-        weight,
-        math.log1p(findings),
-        tuple(sorted(word for word in known if len(word) >= _FIVE_LETTERS)),
-        frozenset(known) | said_words.KNOWN_WORDS,
-        frozenset(entries) - classes.subjects | {token for token in weight if token.startswith("#")},
-    )
-
-
-def _factor(entry: FindingEntry, value: str) -> float:
-    """Return how much a way of saying counts for who says it and for what it says."""
-    nothing = entry.values[value].normal or (entry.kind == "circumstance" and value in _NOTHING)
-    return (_TECHNICIANS_OWN if entry.told else 1.0) * (_NOTHING_WRONG if nothing else 1.0)
-
-
-def _parts(tokens: frozenset[str], classes: Classes) -> frozenset[str]:
-    with_others = tokens.union(*(classes.also.get(token, ()) for token in tokens))
-    return with_others & classes.subjects
-
-
-def _windows(text: str, book: _Phrasebook) -> list[_Window]:
+def _windows(text: str, book: Phrasebook) -> list[_Window]:
     """Return the clauses of a text and each pair of neighbors within a sentence, in their order."""
     single: list[_Window] = []
     first, spoken_of = 0, frozenset[str]()
@@ -285,17 +175,17 @@ def _windows(text: str, book: _Phrasebook) -> list[_Window]:
             piece = tuple(tokens[start : start + _LONGEST_WINDOW])
             single.append(_Window(sentence, clause, piece, first, spoken_of))
             first += len(piece)
-            spoken_of = _parts(frozenset(piece), book.classes) or spoken_of
+            spoken_of = book.parts(frozenset(piece)) or spoken_of
     pairs = [
         _Window(one.sentence, f"{one.words}, {two.words}", one.tokens + two.tokens, one.first, one.spoken_of)
-        for one, two in zip(single, single[1:], strict=False)
+        for one, two in itertools.pairwise(single)
         if one.sentence == two.sentence and len(one.tokens) + len(two.tokens) <= _LONGEST_WINDOW
     ]
     return [window for window in (*single, *pairs) if window.tokens]
 
 
-def _put_right(word: str, book: _Phrasebook) -> str:
-    if word in book.spelled or len(word) < _FIVE_LETTERS or not word.isalpha():
+def _put_right(word: str, book: Phrasebook) -> str:
+    if word in book.spelled or len(word) < FIVE_LETTERS or not word.isalpha():
         return word
     return _spelled(word, book.spelling)
 
@@ -315,7 +205,7 @@ def _spelled(word: str, known: tuple[str, ...]) -> str:
     return str(alike[0]) if alike and abs(len(alike[0]) - len(word)) < 2 else word
 
 
-def _matches(window: _Window, book: _Phrasebook) -> list[_Match]:
+def _matches(window: _Window, book: Phrasebook) -> list[_Match]:
     """Return what the window may mean, each value at its nearest phrase."""
     places: dict[str, int] = {}
     for place, token in enumerate(window.tokens):
@@ -328,9 +218,8 @@ def _matches(window: _Window, book: _Phrasebook) -> list[_Match]:
     found: dict[tuple[str, str], _Match] = {}
     for number, weight in shared.items():
         phrase = book.phrases[number]
-        if weight < _LEAST_SHARED * book.most and weight < phrase.weight - 1e-9 or weight < 0.4 * phrase.weight:
-            continue
-        if not _says_enough(phrase, places, book):
+        least = min(_LEAST_SHARED * book.most, _WHOLE_PHRASE * phrase.weight)
+        if weight < max(least, _LEAST_OF_PHRASE * phrase.weight) or not _says_enough(phrase, places, book):
             continue
         match = _held_against(phrase, weight, window, places, book)
         key = (phrase.finding, phrase.value)
@@ -339,7 +228,7 @@ def _matches(window: _Window, book: _Phrasebook) -> list[_Match]:
     return list(found.values())
 
 
-def _says_enough(phrase: _Phrase, places: dict[str, int], book: _Phrasebook) -> bool:
+def _says_enough(phrase: Phrase, places: dict[str, int], book: Phrasebook) -> bool:
     """Tell whether more than one word is shared, or one that names a sign: "squeaks", not "hall"."""
     shared = [token for token in phrase.tokens if token in places and token != NOT]
     if len(shared) != 1:
@@ -349,7 +238,7 @@ def _says_enough(phrase: _Phrase, places: dict[str, int], book: _Phrasebook) -> 
 
 
 def _held_against(
-    phrase: _Phrase, weight: float, window: _Window, places: dict[str, int], book: _Phrasebook
+    phrase: Phrase, weight: float, window: _Window, places: dict[str, int], book: Phrasebook
 ) -> _Match | None:
     """Return how near a phrase is to a window, or None where one of them denies what the other says."""
     at = sorted(places[token] for token in phrase.tokens if token in places)
@@ -362,23 +251,30 @@ def _held_against(
     whole = math.fsum(weights)
     outside = _ONE_WORD_OUTSIDE if len(phrase.tokens - {NOT}) == 1 else _OUTSIDE_COUNTS
     near = weight / (
-        _PHRASE_COUNTS * phrase.weight + _STRETCH_COUNTS * max(stretch, weight) + outside * (whole - stretch)
+        _PHRASE_COUNTS * phrase.weight
+        + _STRETCH_COUNTS * max(stretch, weight)
+        + outside * (whole - stretch)
         + (1 - _PHRASE_COUNTS - _STRETCH_COUNTS) * weight
     )
     together = book.together[(phrase.finding, phrase.value)]
     covered = math.fsum(w for token, w in zip(window.tokens, weights, strict=True) if token in together) / whole
-    score = 100 * (_NEAREST * near + _TOGETHER * covered) * phrase.factor * _of_the_same_part(phrase, window, together, book)
+    score = (
+        100
+        * (_NEAREST * near + _TOGETHER * covered)
+        * phrase.factor
+        * _of_the_same_part(phrase, window, together, book)
+    )
     if _QUESTION.match(window.words):
         score *= _ASKED_OF_THE_SHOP
     return _Match(phrase, score, window.words, {window.first + place: weights[place] for place in at})
 
 
-def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str], book: _Phrasebook) -> float:
+def _of_the_same_part(phrase: Phrase, window: _Window, together: frozenset[str], book: Phrasebook) -> float:
     """Return 1 where phrase and window speak of the same part of the clock, else less."""
-    named = _parts(frozenset(window.tokens), book.classes)
+    named = book.parts(frozenset(window.tokens))
     if phrase.parts:
         if phrase.parts <= named:
-            return 1.0 if named <= _parts(together, book.classes) else _PART_BESIDE
+            return 1.0 if named <= book.parts(together) else _PART_BESIDE
         if phrase.parts & named:
             return math.sqrt(_NO_PART)
         if named:
@@ -386,4 +282,4 @@ def _of_the_same_part(phrase: _Phrase, window: _Window, together: frozenset[str]
         return 1.0 if phrase.parts & window.spoken_of else _NO_PART
     if phrase.of_the_clock:
         named -= {"case"}
-    return _UNNAMED_PART if named and not named & _parts(together, book.classes) else 1.0
+    return _UNNAMED_PART if named and not named & book.parts(together) else 1.0

@@ -14,29 +14,33 @@ from dataclasses import dataclass
 SMALL_WORDS = frozenset(
     re.findall(
         "[a-z]+",
-        "a an the it is was its i we he she they me us him her them my our his your their to of in on at for with or that "
-        "this these those be been being am are were has had have having does do did doing will would can could may might "
-        "shall should must you there here when just now very really if as by from s t m ll ve re d about some maybe like "
-        "well also got get gets getting thing things stuff bit lot quite a into up im ive id its youre hes shes who "
-        "which what where how why than too rather actually basically honestly think thought reckon suppose seems seem "
-        "seemed know dear mate please sorry hello hi ok okay yes oh ah er um dont any more anymore though although yet "
-        "still even sort kind of ever such put show shows deep deeply reach reached already yesterday today tonight most least once come comes coming came make makes made take "
-        "takes took give gives gave let lets want wants need needs look looks looking feel feels try tried use used find found after before over under "
-        "while since during until till however perhaps probably certainly definitely course again completely totally "
-        "fairly pretty properly exactly simply clearly obviously first last next other another same own my mine our ours husband "
-        "wife mother father dad mum uncle aunt brother sister son daughter grandfather grandmother gran grandma granddad clock bit us but pls u ur abt bout evry evey agen aswell say says said see seen tell told",
+        "a an the it is was its i we he she they me us him her them my our his your their to of in on at for with or "
+        "that this these those be been being am are were has had have having does do did doing will would can could "
+        "may might shall should must you there here when just now very really if as by from s t m ll ve re d about "
+        "some maybe like well also got get gets getting thing things stuff bit lot quite into im ive id youre hes "
+        "shes who which what where how why than too rather actually basically honestly think thought reckon suppose "
+        "seems seem seemed know dear mate please sorry hello hi ok okay yes oh ah er um dont any more anymore though "
+        "although yet still even sort kind ever such put show shows deep deeply reach reached already yesterday today "
+        "tonight most least once come comes coming came make makes made take takes took give gives gave let lets want "
+        "wants need needs look looks looking feel feels try tried use used find found after before over under while "
+        "since during until till however perhaps probably certainly definitely course again completely totally fairly "
+        "pretty properly exactly simply clearly obviously first last next other another same own mine ours husband "
+        "wife mother father dad mum uncle aunt brother sister son daughter grandfather grandmother gran grandma "
+        "granddad clock but pls u ur abt bout evry evey agen aswell say says said see seen tell told ",
     )
-) - {"up"}
+)
 NOT = "not"
 # The class of what is often said and tells nothing of the clock.
 NOT_MEANT = "not-meant"
 _NEGATIONS = frozenset(
-    re.findall("[a-z]+", "not no never dont doesnt wont cant cannot isnt arent wasnt didnt nothing without aint "
-    "nor neither none dosnt nobody hasnt havent couldnt wouldnt")
+    re.findall(
+        "[a-z]+",
+        "not no never dont doesnt wont cant cannot isnt arent wasnt didnt nothing without aint "
+        "nor neither none dosnt nobody hasnt havent couldnt wouldnt",
+    )
 )
 # Words that are spelled as they should be.
 KNOWN_WORDS = SMALL_WORDS | _NEGATIONS
-_CONTRACTED = re.compile(r"(?<=[a-z])n['’]?t\b")
 _WORD = re.compile(r"#[a-z0-9-]+|[a-z]+|\d+(?:\.\d+)?|/")
 _SUFFIXES = ("ings", "ing", "edly", "ied", "ed", "ies", "es", "s", "ly")
 _LEAST_STEM = 3
@@ -57,13 +61,19 @@ _PLURALS = frozenset(unit for unit in _UNITS_S if unit in {"seconds", "minutes",
 _NUMBERS = {
     word: float(number)
     for number, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen twenty".split(" ")
+        re.findall(
+            "[a-z]+",
+            "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+            "seventeen eighteen nineteen twenty",
+        )
     )
 }
 _NUMBERS |= {"thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "ninety": 90, "hundred": 100, "half": 0.5}
 _NUMBERS |= {"couple": 2, "few": 3, "several": 4, "dozen": 12, "fortnight": 2}
-_MANY, _BEFORE_MANY = 3.0, frozenset({"in", "within", "for", "after", "some", "mere", "only", "just", "lasts", "couple"})
+_MANY, _BEFORE_MANY = (
+    3.0,
+    frozenset({"in", "within", "for", "after", "some", "mere", "only", "just", "lasts", "couple"}),
+)
 # From this many seconds on a run is called by the next name; the names are the values of `runs-for`.
 _RUNS = ((60.0, "#seconds"), (600.0, "#minutes"), (18 * HOUR_S, "#hours"), (36 * HOUR_S, "#about-a-day"))
 _RUNS_DAYS_S = 21 * DAY_S
@@ -87,8 +97,8 @@ _SIGNED = frozenset(
 _TICK_TOCK = re.compile(r"t[iy]c?k\W{0,5}t[oa]c?k")
 _SENTENCE = re.compile(r"[.;!?\n]+(?!\d)")
 _CLAUSE = re.compile(
-    r"[,:()]|\s-+\s|\bbut\b|\bthen\b|\band\b|\bbecause\b|\bso\b|\bever since\b|\bsince then\b|\bafter that\b|\balthough\b"
-    r"|\bthough\b|\bhowever\b|\bwhereas\b"
+    r"[,:()]|\s-+\s|\bbut\b|\bthen\b|\band\b|\bbecause\b|\bso\b|\bever since\b|\bsince then\b|\bafter that\b"
+    r"|\balthough\b|\bthough\b|\bhowever\b|\bwhereas\b"
 )
 
 
@@ -111,7 +121,9 @@ class Clause:
     tokens: tuple[str, ...]
 
 
-def make_classes(said: Mapping[str, Iterable[str]], also: Mapping[str, tuple[str, ...]], subjects: Iterable[str]) -> Classes:
+def make_classes(
+    said: Mapping[str, Iterable[str]], also: Mapping[str, tuple[str, ...]], subjects: Iterable[str]
+) -> Classes:
     """Return the classes for look-up by stem.
 
     Parameters
@@ -144,7 +156,7 @@ def make_classes(said: Mapping[str, Iterable[str]], also: Mapping[str, tuple[str
 def clauses_of(text: str) -> list[tuple[int, str]]:
     """Return the clauses of a text, each with the number of its sentence."""
     plain = _plain(text)
-    found = []
+    found: list[tuple[int, str]] = []
     for number, sentence in enumerate(_SENTENCE.split(plain)):
         found.extend((number, piece.strip()) for piece in _CLAUSE.split(sentence) if piece.strip())
     return found
@@ -197,7 +209,18 @@ def _duration(words: list[str], at: int) -> tuple[float, int] | None:
             second = _number(words, end + 1)
             if second is not None:
                 end += 1 + second[1]
-        while words[end : end + 1] and words[end] in {"a", "an", "of", "good", "full", "odd", "whole", "more", "or", "so"}:
+        while words[end : end + 1] and words[end] in {
+            "a",
+            "an",
+            "of",
+            "good",
+            "full",
+            "odd",
+            "whole",
+            "more",
+            "or",
+            "so",
+        }:
             end += 1
     elif words[at] in {"a", "an"} and at + 1 < len(words) and words[at - 1 : at] not in (["on"], ["wait"], ["just"]):
         end = at + 1
@@ -264,7 +287,9 @@ def _with_durations(words: list[str]) -> list[str]:
         plain_period = words[at] in {"a", "an"} and seconds in {HOUR_S, DAY_S, 7 * DAY_S} and is_rate
         if period_s is not None:
             a_day_s = seconds * DAY_S / period_s
-            found.append("#rate-some" if _KEEPS_S < a_day_s <= _SOME_S else "#rate-much" if a_day_s > _SOME_S else "#rate-little")
+            found.append(
+                "#rate-some" if _KEEPS_S < a_day_s <= _SOME_S else "#rate-much" if a_day_s > _SOME_S else "#rate-little"
+            )
         elif plain_period and period_s is None and at and any(part.startswith("#rate") for part in found):
             found.append("#per")
         else:
@@ -285,7 +310,9 @@ def _with_times(words: list[str]) -> list[str]:
         following = words[at + 1 : at + 3]
         is_number = word[0].isdigit() or word in _NUMBERS or word == "quarter"
         if is_number and following[:1] in (["past"], ["after"]):
-            found.append("#near-one" if following[1:] in (["twelve"], ["one"]) and word in {"half", "five", "ten"} else "#past")
+            found.append(
+                "#near-one" if following[1:] in (["twelve"], ["one"]) and word in {"half", "five", "ten"} else "#past"
+            )
             at += 2
         elif is_number and following[:1] in (["to"], ["before"]) and word not in {"one", "two", "half"}:
             found.append("#near-one" if following[1:] == ["one"] else "#before-hour" if word != "quarter" else "#past")
@@ -322,7 +349,9 @@ def tokens_of(words: list[str], classes: Classes) -> list[str]:
     found: list[str] = []
     at = 0
     while at < len(stems):
-        row = next((row for row in classes.rows.get(stems[at], ()) if tuple(stems[at : at + len(row[0])]) == row[0]), None)
+        row = next(
+            (row for row in classes.rows.get(stems[at], ()) if tuple(stems[at : at + len(row[0])]) == row[0]), None
+        )
         if row is not None:
             if row[1] != NOT_MEANT:
                 found.append(row[1])

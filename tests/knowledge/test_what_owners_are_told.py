@@ -18,7 +18,7 @@ REMEDY_FILES = (
     "setting_up", "unpacking", "case", "power", "power_bench", "hands", "motion_work", "movement", "pendulum",
 )  # fmt: skip
 OWNERS = {"owner", "owner-on-the-phone"}
-MOST_ENTRIES, MOST_LINES = 20, 300
+MOST_ENTRIES, MOST_LINES, MOST_WAYS = 20, 300, 22
 
 
 @pytest.fixture(scope="module")
@@ -142,10 +142,10 @@ def test_each_file_stays_short(knowledge: Knowledge) -> None:
         assert sum(place[0] == file for place in knowledge.positions.values()) <= MOST_ENTRIES, file
 
 
-def test_each_abnormal_value_has_three_to_eight_ways_of_saying_it(knowledge: Knowledge) -> None:
+def test_each_abnormal_value_has_three_to_twenty_two_ways_of_saying_it(knowledge: Knowledge) -> None:
     for key in _of_files(knowledge, "findings", FINDING_FILES):
         finding = knowledge.findings[key]
         least = 1 if finding.told else 3
         for name, value in finding.values.items():
             if finding.kind != "circumstance" and not value.normal:
-                assert least <= len(value.said_like) <= 8, (key, name)
+                assert least <= len(value.said_like) <= MOST_WAYS, (key, name)
