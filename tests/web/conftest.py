@@ -17,7 +17,7 @@ ADDRESS = "http://127.0.0.1"
 
 @pytest.fixture(scope="session")
 def knowledge() -> Knowledge:
-    return read_knowledge()
+    return read_knowledge(check=False)
 
 
 @pytest.fixture
