@@ -345,7 +345,9 @@ class AlarmEntry(Entry):
     """Words that end all questions: the sentence to say comes at once.
 
     `words` are phrases looked for in whatever is typed (small letters; `*` stands for the rest of a
-    word); `unless` are phrases that make it something else; `also_when` are answers that mean the same.
+    word, `key|crank` for either word, `...` for up to four words between); `unless` are phrases, of the
+    same form, that are something else and take only their own words out of the text; `also_when` are
+    answers that mean the same.
     """
 
     title: Both

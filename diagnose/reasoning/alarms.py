@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from diagnose.model.entries import AlarmEntry
 from diagnose.model.reading import Knowledge
+from diagnose.reasoning.phrasebook import book_of
 
 # A word that turns the phrase after it into its opposite, and how many words may stand between.
 _NEGATIONS = frozenset(
@@ -121,7 +122,8 @@ def find_alarms(text: str, knowledge: Knowledge) -> tuple[str, ...]:
         Ids of alarms; empty where there is none.
     """
     listed = _listed_words(tuple(phrase for alarm in knowledge.alarms.values() for phrase in alarm.words))
-    tokens = [_put_right(token, listed) for token in _tokens(text)]
+    spelled = book_of(knowledge).spelled
+    tokens = [token if token in spelled else _put_right(token, listed) for token in _tokens(text)]
     return tuple(name for name, alarm in knowledge.alarms.items() if _rings(alarm, tokens))
 
 
