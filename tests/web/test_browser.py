@@ -286,7 +286,9 @@ FAULTS = """() => {
         if (!field.labels.length && !field.getAttribute("aria-label")) faults.push("no label: " + field.outerHTML);
     }
     for (const button of document.querySelectorAll("button, a[href], summary")) {
-        if (seen(button) && !(button.getAttribute("aria-label") || button.textContent).trim()) {
+        const image = button.querySelector("img");
+        const name = button.getAttribute("aria-label") || button.textContent.trim() || (image && image.alt);
+        if (seen(button) && !name) {
             faults.push("no name: " + button.outerHTML);
         }
     }
