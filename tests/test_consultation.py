@@ -18,7 +18,7 @@ from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.next_step import Ask
 
-KNOWLEDGE = read_knowledge(check=False)
+KNOWLEDGE = read_knowledge()
 ASKED = (
     "tick-evenness", "runs-for", "swing-course", "overswing", "moved-lately", "case-steady", "leaf-shape",
     "paper-in-fork", "hands-clear", "wound", "years-since-service", "crutch-follows", "bob-path", "scrape",

@@ -11,7 +11,7 @@ from diagnose.mechanics import escapement as angles
 from diagnose.model.reading import read_knowledge
 from tests.coaching.adjusting import CLOCKS
 
-KNOWLEDGE = read_knowledge(check=False)
+KNOWLEDGE = read_knowledge()
 FLOOR = CLOCKS["floor"]
 FEET = beat_task("case-feet", FLOOR)
 LEADER = beat_task("leader-adjuster", FLOOR)
@@ -174,7 +174,7 @@ def test_three_acts_without_help_say_what_else_to_look_at():
 
 
 def test_what_else_to_look_at_and_cautions_are_entries_of_the_knowledge():
-    known = read_knowledge(check=False)
+    known = read_knowledge()
     for adjuster in angles.TOWARD:
         advice = next_act(beat_task(adjuster), (BEFORE,) * 4, (Act("right", 1.4),) * 3)
         assert set(advice.look_at) <= set(known.findings)
