@@ -26,7 +26,8 @@ _ESTIMATE = re.compile(r"^estimate-\d{4}-\d{2}$")
 def faults_between_entries(knowledge: Knowledge) -> list[Fault]:
     """Return every fault between entries: unknown ids with near names, doubled evidence, missing sources."""
     checks = (
-        _findings, _causes, _applies, _rules, _remedies, _cautions_and_alarms, _drawings, _words, _double_counting, _sources,
+        _findings, _causes, _applies, _rules, _remedies, _cautions_and_alarms, _drawings, _words,
+        _double_counting, _sources,
     )  # fmt: skip
     return [fault for check in checks for fault in check(knowledge)]
 

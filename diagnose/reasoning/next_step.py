@@ -51,6 +51,8 @@ WORTH_ASKING_MINUTES = 1.0
 # Causes among which the two are sought that a question tells apart.
 SEPARATED_CAUSES = 6
 HANDED_TO = {"call": "visit", "visit": "workshop", "workshop": "specialist"}
+# What is looked at beside the best question tells at least this share of what that tells.
+LOOK_SHARE = 0.3
 # From this probability on, the cause of a remedy needs no further look before it.
 AS_GOOD_AS_SEEN = 0.9
 _TINY = 1e-300
@@ -279,6 +281,7 @@ def _look(best: Ask, now: list[tuple[float, Ask]], state: State) -> tuple[Ask, .
         if ask.finding != best.finding
         and state.knowledge.findings[ask.finding].place == place
         and (ask.saves_minutes > 0 and _tells(ask))
+        and ask.information_nats >= LOOK_SHARE * best.information_nats
     ]
     return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
 

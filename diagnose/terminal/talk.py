@@ -184,7 +184,7 @@ class Talk:
             for finding in findings:
                 self.consultation.later(finding)
             self.console.print(
-                self.wording.say("left-list", list="; ".join(self.wording.question(name) for name in findings)),
+                self.wording.say("left-list", list="; ".join(self.wording.short(name) for name in findings)),
                 style="dim",
             )
         for answer in answers:
@@ -263,14 +263,14 @@ class Talk:
         if taken is None:
             self.console.print(self.wording.say("nothing-to-take-back"))
         elif taken in self.consultation.knowledge.findings:
-            self.console.print(self.wording.say("taken-back", what=self.wording.question(taken)), highlight=False)
+            self.console.print(self.wording.say("taken-back", what=self.wording.short(taken)), highlight=False)
 
     def _change(self, rest: str) -> None:
         answers = list(self.consultation.answers.items())
         if rest.isdigit() and 1 <= int(rest) <= len(answers):
             finding = answers[int(rest) - 1][0]
             self.consultation.take_back(finding)
-            self.console.print(self.wording.say("taken-back", what=self.wording.question(finding)), highlight=False)
+            self.console.print(self.wording.say("taken-back", what=self.wording.short(finding)), highlight=False)
             return
         self.console.print(telling.answers_given(self.consultation, self.wording), highlight=False)
 
