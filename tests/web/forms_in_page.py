@@ -54,9 +54,18 @@ class FormsInPage(HTMLParser):
         elif tag == "select":
             self._select = name
         elif tag == "option" and "disabled" not in given:
-            form.choices.setdefault(self._select, []).append(given.get("value", ""))
+            self._take_option(given, form)
         elif tag == "button":
             form.buttons.append((name, given.get("value", "")))
+
+    def _take_option(self, given: dict[str, str], form: Form) -> None:
+        """A browser sends the option that is selected, or else the first."""
+        value, before = given.get("value", ""), form.choices.setdefault(self._select, [])
+        if "selected" in given:
+            form.fields = [(name, old) for name, old in form.fields if name != self._select]
+        if "selected" in given or not before:
+            form.fields.append((self._select, value))
+        before.append(value)
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "form":
