@@ -126,15 +126,20 @@ def begin(knowledge: Knowledge, seed: int, where: Where | None = None) -> Exerci
     """
     if seed < 0:
         raise UsageError(f"exercise {seed}", do="Give 0 or more")
-    clock = draw_clock(knowledge, seed)
+    return begin_with(draw_clock(knowledge, seed), where or ("call" if seed % 2 else "visit"))
+
+
+def begin_with(clock: HiddenClock, where: Where) -> Exercise:
+    """Begin an exercise with a clock that is given."""
     facts = {name: getattr(clock.facts, name) for name in ("family", "drive", "escapement", "strike", "chime")}
-    facts["beats_per_hour"] = f"{clock.facts.beats_per_hour:.0f}"
-    row: list[ev.Event] = [ev.Contact("c1", where or ("call" if seed % 2 else "visit"))]
+    if clock.facts.beats_per_hour is not None:
+        facts["beats_per_hour"] = f"{clock.facts.beats_per_hour:.0f}"
+    row: list[ev.Event] = [ev.Contact("c1", where)]
     row.extend(ev.FactSet("clock", name, value) for name, value in facts.items())
     row.extend(ev.FactSet("person", name, value) for name, value in ABLE)
     row.extend(ev.Said(item.words) for item in clock.complaints)
     row.extend(clock.answer(item.finding, "call") for item in clock.complaints)
-    return Exercise(clock, Case(f"exercise-{seed}", "stops", knowledge.edition, tuple(row)))
+    return Exercise(clock, Case(f"exercise-{clock.seed}", "stops", clock.knowledge.edition, tuple(row)))
 
 
 # ---- acts ---------------------------------------------------------------------------------------------
@@ -183,7 +188,7 @@ def ask(exercise: Exercise, finding: str) -> Exercise:
         do = "Go on at a visit or in the workshop"
         raise UsageError(f"'{finding}' cannot be found out on a {exercise.where}", do=do)
     answer = exercise.clock.answer(finding, exercise.where, exercise.case.contact.id)
-    return _add(exercise, "ask", finding, _minutes_to_ask(exercise, finding, situation), (answer,))
+    return _add(exercise, "ask", finding, minutes_to_ask(exercise, finding, situation), (answer,))
 
 
 def listen(exercise: Exercise) -> Exercise:
@@ -196,7 +201,7 @@ def listen(exercise: Exercise) -> Exercise:
     """
     if not hidden_sound.ticks(exercise.clock):
         raise UsageError("there is no steady tick to record", do="Ask what it does, or look")
-    minutes = _minutes_to_ask(exercise, hidden_sound.EVENNESS, consultation_of(exercise).situation)
+    minutes = minutes_to_ask(exercise, hidden_sound.EVENNESS, consultation_of(exercise).situation)
     heard = ev.Heard("recording", beats_of(exercise.clock), _drawn_to(exercise.clock), None, exercise.case.contact.id)
     return _add(exercise, "listen", hidden_sound.EVENNESS, minutes, (heard,))
 
@@ -221,10 +226,20 @@ def try_remedy(exercise: Exercise, remedy: str) -> Exercise:
     minutes = remedy_minutes(entry, knowledge, exercise.where) + float(opening)
     contact = exercise.case.contact.id
     after = clock.after(remedy)
-    proofs = [proof.finding for proof in entry.proof if proof.finding in clock.base.tables]
-    answers = [after.answer(name, exercise.where, contact) for name in dict.fromkeys(proofs)]
+    answers = [after.answer(name, exercise.where, contact) for name in proofs_of(exercise, remedy)]
     row: tuple[ev.Event, ...] = (ev.Tried(remedy, "done", contact), *answers)
     return replace(_add(exercise, "try", remedy, minutes, row), clock=after)
+
+
+def proofs_of(exercise: Exercise, remedy: str) -> dict[str, str]:
+    """Return what proves a cure, and the value it must have: the proof of the remedy, and that nobody complains."""
+    findings, tables = exercise.knowledge.findings, exercise.clock.base.tables
+    wanted = {proof.finding: proof.value for proof in exercise.knowledge.remedies[remedy].proof}
+    for item in exercise.clock.complaints:
+        normal = findings[item.finding].normal
+        if normal is not None:
+            wanted.setdefault(item.finding, normal)
+    return {finding: value for finding, value in wanted.items() if finding in tables}
 
 
 def go_on(exercise: Exercise, where: Where) -> Exercise:
@@ -281,7 +296,8 @@ def _add(exercise: Exercise, kind: Kind, what: str, minutes: float, events: tupl
     return replace(exercise, case=case, acts=(*exercise.acts, act))
 
 
-def _minutes_to_ask(exercise: Exercise, finding: str, situation: Situation) -> float:
+def minutes_to_ask(exercise: Exercise, finding: str, situation: Situation) -> float:
+    """Return what a finding costs from where one is looking now, opening counted in. [min]"""
     knowledge = exercise.knowledge
     entry = knowledge.findings[finding]
     ladder = shop_ladder(knowledge, exercise.where, exercise.clock.facts.family)

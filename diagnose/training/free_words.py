@@ -23,8 +23,8 @@ LEAST_SHARE = 0.34
 NEAR_THE_BEST = 0.55
 # A word is taken for another from this likeness (0 to 100), if it is long enough to be sure.
 ALIKE, LONG_WORD = 82.0, 4
-# Weight of a word in the name of a thing, in its question or title, and in what people say of it.
-IN_NAME, IN_QUESTION, IN_SPEECH, IN_STEPS = 1.0, 0.9, 0.75, 0.4
+# Weight of a word in the name of a thing, its question, what people say of it, its place, the steps of a remedy.
+IN_NAME, IN_QUESTION, IN_SPEECH, IN_PLACE, IN_STEPS = 1.0, 0.9, 0.75, 0.6, 0.4
 # Between things that cover the same words the one whose name says little else wins, by this much.
 NAME_COVERED, NAME_ALIKE = 0.15, 0.05
 _WORD = re.compile(r"[a-z0-9]+")
@@ -35,7 +35,7 @@ _SMALL_WORDS = frozenset(
         "what which where who ask look check see seen still"
     )
 )
-_ENDINGS = ("ings", "ing", "edly", "ed", "es", "s", "ly")
+_ENDINGS = ("ness", "ings", "ing", "edly", "ed", "es", "s", "ly")
 _LEAST_STEM = 3
 
 
@@ -69,38 +69,37 @@ class Book:
         allowed = sorted(name for name in among if name in self.things)
         if words.strip() in allowed:
             return (words.strip(),)
-        meant = {stem: self._known(stem) for stem in _stems(words)}
-        total = math.fsum(self.rarity[known] for known in meant.values() if known is not None)
-        if not total:
-            return ()
-        scores = {
-            name: self._score(name, [known for known in meant.values() if known], total, words) for name in allowed
-        }
+        meant = [known for stem in sorted(_stems(words)) if (known := self._known(stem))]
+        scores = {name: self._score(name, meant, words) for name in allowed}
         best = max(scores.values(), default=0.0)
         near = [name for name in allowed if scores[name] >= max(LEAST_SHARE, NEAR_THE_BEST * best)]
         return tuple(sorted(near, key=lambda name: (-scores[name], name))[:most])
 
-    def _known(self, stem: str) -> str | None:
-        """Return the stem as it is written in the book, or the one it is near to."""
+    def _known(self, stem: str) -> tuple[str, ...]:
+        """Return the stem as it is written in the book, or those it is nearest to; empty where none is near."""
         if stem in self.rarity:
-            return stem
+            return (stem,)
         from rapidfuzz import fuzz, process
 
         if len(stem) < LONG_WORD:
-            return None
-        found = process.extractOne(stem, self.rarity.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE)
-        return str(found[0]) if found else None
+            return ()
+        found = process.extract(stem, self.rarity.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE)
+        return tuple(str(known) for known, likeness, _ in found if likeness == found[0][1])
 
-    def _score(self, name: str, stems: frozenset[str], total: float, words: str) -> float:
+    def _score(self, name: str, meant: list[tuple[str, ...]], words: str) -> float:
         from rapidfuzz import fuzz
 
         called = self.things[name]
-        covered = math.fsum(self.rarity[stem] * called.weights.get(stem, 0.0) for stem in stems) / total
+        total = math.fsum(max(self.rarity[stem] for stem in alternatives) for alternatives in meant)
+        covered = math.fsum(
+            max(self.rarity[stem] * called.weights.get(stem, 0.0) for stem in alternatives) for alternatives in meant
+        )
         if not covered:
             return 0.0
         own = _stems(called.title) or frozenset({name})
+        said = frozenset(stem for alternatives in meant for stem in alternatives)
         alike = fuzz.token_sort_ratio(words.lower(), called.title.lower()) / 100
-        return covered + NAME_COVERED * len(stems & own) / len(own) + NAME_ALIKE * alike
+        return covered / total + NAME_COVERED * len(said & own) / len(own) + NAME_ALIKE * alike
 
 
 @lru_cache(maxsize=4)
@@ -154,6 +153,7 @@ def _called(name: str, entry: FindingEntry | CauseEntry | RemedyEntry, knowledge
         title = title or entry.question.staff
         add(entry.question.staff, IN_QUESTION)
         add(entry.question.customer, IN_SPEECH)
+        add(knowledge.places[entry.place].title.staff, IN_PLACE)
         for value in entry.values.values():
             add(value.staff, IN_QUESTION)
             for phrase in value.said_like:

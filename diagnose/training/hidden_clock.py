@@ -179,7 +179,7 @@ class HiddenClock:
     def _after_remedies(self) -> tuple[frozenset[str], dict[str, int]]:
         """Return the causes left, and how often each finding has been changed by a remedy.
 
-        A remedy that cures nothing leaves what the clock shows as it was.
+        A remedy that cures nothing leaves what the clock does as it was; only what is touched may look otherwise.
         """
         left = frozenset(self.causes)
         changes: dict[str, int] = {}
@@ -190,7 +190,8 @@ class HiddenClock:
             cured = meant if works else set()
             left -= cured
             for finding in effect.stale if cured else effect.changed:
-                changes[finding] = changes.get(finding, 0) + 1
+                if cured or self.knowledge.findings[finding].place != "told":
+                    changes[finding] = changes.get(finding, 0) + 1
         return left, changes
 
     def _thrown(self, *what: str | int) -> float:
@@ -226,11 +227,17 @@ def draw_clock(knowledge: Knowledge, seed: int, facts: ClockFacts | None = None)
     base = base_for(knowledge, facts)
     for _ in range(MOST_DRAWS):
         clock = HiddenClock(knowledge, facts, draw_causes(base, random), seed, known=always_so(knowledge, base))
-        complaints = complaints_of(clock)
-        if complaints:
-            said = {item.finding: item.value for item in complaints}
-            return replace(clock, complaints=complaints, known={**clock.known, **said})
+        told = with_complaints(clock)
+        if told.complaints:
+            return told
     raise InputError(f"no clock with a complaint in {MOST_DRAWS} draws", "exercise", "Give another seed")
+
+
+def with_complaints(clock: HiddenClock) -> HiddenClock:
+    """Return the clock with what its owner volunteers, which is true."""
+    complaints = complaints_of(clock)
+    said = {item.finding: item.value for item in complaints}
+    return replace(clock, complaints=complaints, known={**clock.known, **said})
 
 
 def draw_causes(base: Base, random: np.random.Generator) -> tuple[str, ...]:
@@ -282,7 +289,15 @@ def _strikes_the_owner(clock: HiddenClock, finding: str) -> bool:
     return value != entry.normal and clock.makes_sense(finding) and bool(_phrases(clock.knowledge, finding, value))
 
 
-def _phrases(knowledge: Knowledge, finding: str, value: str) -> list[str]:
+def _phrases(knowledge: Knowledge, finding: str, value: str) -> tuple[str, ...]:
     """Return the ways people say a value; none that sounds an alarm, which would end all asking."""
-    said_like = knowledge.findings[finding].values[value].said_like
-    return [phrase for phrase in said_like if not find_alarms(phrase, knowledge)]
+    key = (id(knowledge), finding, value)
+    if key not in _calm:
+        said_like = knowledge.findings[finding].values[value].said_like
+        calm = tuple(phrase for phrase in said_like if not find_alarms(phrase, knowledge))
+        # The knowledge is kept beside its phrases, so that its id cannot be given to another meanwhile.
+        _calm[key] = (knowledge, calm)
+    return _calm[key][1]
+
+
+_calm: dict[tuple[int, str, str], tuple[Knowledge, tuple[str, ...]]] = {}

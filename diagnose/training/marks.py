@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from diagnose.model.entries import RemedyEntry
+from diagnose.model.entries import Link, RemedyEntry
 from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.assessment import Assessment
@@ -26,10 +27,11 @@ HANGING = frozenset({"suspension", "leader"})
 """Parts of the clock that are put right before the beat is set."""
 HANGING_OPEN = 0.5
 """From this probability of a fault in the hanging the beat is not to be set yet."""
-FOUNDED = 0.5
+FOUNDED = 0.7
 """From this probability, by the answers gathered, a cause was found and not guessed."""
 WORTH_SAYING_DB = 1.0
 """What tells two causes apart by less is not worth a sentence. [dB]"""
+LEAST_CHANCE = 1e-6
 MOST_LEFT_OUT = 3
 MOST_REASONS = 3
 
@@ -92,6 +94,8 @@ class Marks:
         The causes named, and those that were there.
     chance : float
         How probable the first named cause was by the answers gathered [1].
+    first : bool
+        Whether that made it the most probable cause.
     proved : bool
         Whether a remedy cured it before it was named.
     minutes, planner_minutes : float
@@ -112,14 +116,17 @@ class Marks:
         How to tell the named cause from the hidden one, where it is mistaken for it.
     hints : int
         How often help was taken.
+    best_sign : Link
+        What shows the (first) hidden cause best.
     solution : tuple of SolutionStep
-        The planner's way.
+        The planner's way, whether it leads there or not.
     """
 
     verdict: Verdict
     named: tuple[str, ...]
     hidden: tuple[str, ...]
     chance: float
+    first: bool
     proved: bool
     minutes: float
     planner_minutes: float
@@ -132,12 +139,18 @@ class Marks:
     apart: tuple[Reason, ...]
     tell: str | None
     hints: int
+    best_sign: Link
     solution: tuple[SolutionStep, ...]
 
     @property
     def founded(self) -> bool:
         """Whether the cause was found rather than guessed."""
         return self.proved or self.chance >= FOUNDED
+
+    @property
+    def planner_finds(self) -> bool:
+        """Whether the planner names a cause that was there."""
+        return bool(set(self.planner_named) & set(self.hidden))
 
     @property
     def without_reproach(self) -> bool:
@@ -170,6 +183,7 @@ def marks(exercise: Exercise) -> Marks:
         named=named,
         hidden=hidden,
         chance=chance,
+        first=known.ranking.causes[0].cause == about,
         proved=proved,
         minutes=_finding_minutes(exercise),
         planner_minutes=_finding_minutes(planner),
@@ -182,6 +196,7 @@ def marks(exercise: Exercise) -> Marks:
         apart=_apart(hidden[0], about, known, exercise.knowledge) if verdict in {"wrong", "alike"} else (),
         tell=_tell(named, hidden, exercise.knowledge) if verdict == "alike" else None,
         hints=sum(act.kind == "hint" for act in exercise.acts),
+        best_sign=best_sign(hidden[0], exercise),
         solution=solution(planner),
     )
 
@@ -331,6 +346,18 @@ def _look_left_out(exercise: Exercise, act: Act, entry: RemedyEntry) -> str | No
     answers = [event for event in exercise.case.events[: act.before] if isinstance(event, Answer)]
     seen = {answer.finding for answer in answers if answer.value is not None}
     return looks[0] if looks and not seen & set(looks) else None
+
+
+def best_sign(cause: str, exercise: Exercise) -> Link:
+    """Return what shows a cause best: often seen with it, and seldom where any other fault is."""
+    knowledge, tables = exercise.knowledge, exercise.clock.base.tables
+
+    def tells(link: Link) -> float:
+        table = tables[link.finding]
+        often = knowledge.probabilities[link.often].probability
+        return often * math.log(often / max(float(table.other[table.values.index(link.value)]), LEAST_CHANCE))
+
+    return max((link for link in knowledge.causes[cause].shows if link.finding in tables), key=tells)
 
 
 # ---- the worked solution -------------------------------------------------------------------------------------------
