@@ -30,6 +30,8 @@ from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
 from diagnose.settings import DEFAULT, Parameters
 
+# Files that hold times that were tapped or typed, not sound.
+TAPPED = frozenset({".txt", ".csv"})
 FACT_FIELDS = {
     "clock": ("family", "drive", "escapement", "strike", "chime", "beats_per_hour", "id"),
     "person": ("reaches", "lifts", "helper", "tools", "children"),
@@ -415,9 +417,11 @@ def _hear(case: Case, heard: ev.Heard) -> ev.Heard:
     """Return the event with the beats of its recording."""
     from diagnose.measurement import listen
     from diagnose.measurement.beats import to_dict
+    from diagnose.measurement.taps import beats_from_file
 
     path = Path(heard.file)
     if case.folder is not None and not path.is_absolute():
         path = case.folder / path
-    beats = listen(path, nominal=case.clock.beats_per_hour, first_side=heard.first_side)
+    hear = beats_from_file if path.suffix.lower() in TAPPED else listen
+    beats = hear(path, nominal=case.clock.beats_per_hour, first_side=heard.first_side)
     return dataclasses.replace(heard, beats=to_dict(beats))

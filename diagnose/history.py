@@ -191,12 +191,17 @@ def current_answers(events: Iterable[ev.Event]) -> dict[str, Answer]:
 def open_alarms(events: Iterable[ev.Event], knowledge: Knowledge) -> tuple[str, ...]:
     """Return the alarms that were said, answered or picked and that nobody has dealt with."""
     open_: dict[str, None] = {}
+    spoken = ""
     for event in events:
         if isinstance(event, ev.AlarmSeen):
             open_.pop(event.alarm, None)
             if not event.cleared:
                 open_[event.alarm] = None
         text = event.text if isinstance(event, ev.Said) else event.said if isinstance(event, Answer) else None
+        if isinstance(event, Answer) and text and text.lower() in spoken:
+            # An answer understood from words that were already searched: what was cleared stays cleared.
+            text = None
+        spoken += f" {text.lower()}" if text else ""
         open_ |= dict.fromkeys(find_alarms(text, knowledge) if text else ())
         if isinstance(event, Answer) and event.value is not None:
             for name, entry in knowledge.alarms.items():

@@ -139,6 +139,26 @@ def test_an_alarm_stays_until_a_person_has_dealt_with_it() -> None:
     assert not isinstance(consultation.moment, moments.AlarmMoment)
 
 
+def test_an_alarm_that_was_dealt_with_is_not_raised_by_confirming_the_same_words() -> None:
+    consultation = begun()
+    consultation.say("it limps since there was a loud bang")
+    for alarm in consultation.alarms:
+        consultation.clear_alarm(alarm)
+    consultation.answer("tick-evenness", "limping", said="it limps since there was a loud bang")
+    assert consultation.alarms == ()
+    consultation.say("another loud bang just now")
+    assert consultation.alarms
+
+
+def test_tapped_times_are_read_from_their_file(tmp_path: Path) -> None:
+    taps = tmp_path / "taps.txt"
+    taps.write_text("\n".join(f"{beat + (0.05 if beat % 2 else 0):.3f}" for beat in range(30)))
+    consultation = begun()
+    heard = consultation.hear(taps)
+    assert heard.beats["tool"] == "tapped"
+    assert heard.beats["beats_per_hour"] == pytest.approx(3600, rel=0.01)
+
+
 def test_the_complaint_comes_before_any_question() -> None:
     consultation = Consultation.begin(KNOWLEDGE, "stops")
     assert isinstance(consultation.moment, moments.ComplaintMoment)

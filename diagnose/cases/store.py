@@ -6,6 +6,7 @@ One row for each event, only ever added. SQLite by default, any SQLAlchemy addre
 from __future__ import annotations
 
 import json
+import re
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -107,7 +108,9 @@ class Store:
     def begin(self, clock: str, door: str, edition: str) -> str:
         """Begin a consultation and return its id."""
         now = datetime.now().isoformat(timespec="seconds")
-        name = f"{now[:10]}-{clock}-{secrets.token_hex(2)}"
+        # The name stands in addresses and file names: letters, digits and hyphens only.
+        plain = re.sub(r"[^a-z0-9]+", "-", clock.lower()).strip("-") or "clock"
+        name = f"{now[:10]}-{plain}-{secrets.token_hex(2)}"
         with self._at_work("could not be saved"), self._engine.begin() as link:
             row = {"id": name, "clock": clock, "door": door, "edition": edition, "begun": now}
             link.execute(self._cases.insert().values(**row))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from diagnose import history
 from diagnose.cases import events as ev
 from diagnose.coaching.set_the_beat import next_act
@@ -43,7 +46,7 @@ def advice_in_walk(consultation: Consultation) -> Advice | None:
     if task is None or walk is None:
         return None
     events, acted = history.heard_in_walk(consultation.case.events, walk.remedy)
-    heard = [beat for event in events if (beat := heard_beat(event)) is not None]
+    heard = [beat for event in events if (beat := heard_beat(event.beats)) is not None]
     if not heard:
         heard = _heard_before(consultation)
     return next_act(task, tuple(heard), tuple(Act(act.direction, act.amount_mm) for act in acted))
@@ -52,14 +55,19 @@ def advice_in_walk(consultation: Consultation) -> Advice | None:
 def _heard_before(consultation: Consultation) -> list[HeardBeat]:
     """Return the last beat heard since the last remedy: it need not be recorded again before the first act."""
     for event in reversed(history.since_last_tried(consultation.case.events, consultation.knowledge)):
-        if isinstance(event, ev.Heard) and (beat := heard_beat(event)) is not None:
+        if isinstance(event, ev.Heard) and (beat := heard_beat(event.beats)) is not None:
             return [beat]
     return []
 
 
-def heard_beat(event: ev.Heard) -> HeardBeat | None:
-    """Return what a recording says of the beat, or None where it was refused."""
-    beats = event.beats
+def heard_beat(beats: Mapping[str, Any]) -> HeardBeat | None:
+    """Return what a recording says of the beat, or None where it was refused.
+
+    Parameters
+    ----------
+    beats : mapping
+        As `diagnose listen --json` gives it; empty before anything was heard.
+    """
     percent = beats.get("beat_error_percent") if beats and not beats.get("refused") else None
     if percent is None:
         return None

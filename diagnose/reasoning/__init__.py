@@ -1,0 +1,1 @@
+"""From findings to causes: findings, rules, ranking, next step, explanation."""

@@ -131,7 +131,7 @@ def _plates(pairs: Iterable[Pair], wording: Wording) -> Iterator[_Plate]:
             part = showing.part_title(wording.knowledge, wording.knowledge.causes[cause].subsystem, wording)
             lines = wrapped(wording.cause(cause), CAUSE_WIDTH, TEXT)
             yield _Plate(place, lines, wrapped(part, CAUSE_WIDTH, SMALL), CAUSE_WIDTH)
-        names = "; ".join(showing.finding_name(name, wording) for name, _ in pair.findings[:MOST_FINDINGS])
+        names = "; ".join(wording.short(name) for name, _ in pair.findings[:MOST_FINDINGS])
         notes = [names, _how_far(pair, wording)] if pair.findings else [wording.say("graph-by-nothing")]
         shown = tuple(line for note in notes for line in wrapped(note, FINDING_WIDTH, SMALL))
         yield _Plate(_between(pair), (), shown, FINDING_WIDTH)

@@ -69,16 +69,10 @@ def chance_text(probability: float, wording: Wording) -> str:
     return wording.say("report-chance", number=wording.in_ten(probability), word=wording.likely(probability))
 
 
-def finding_name(finding: str, wording: Wording) -> str:
-    """Return the short name of a finding; its question where it has none."""
-    key = f"name-{finding}"
-    return wording.say(key) if key in wording.knowledge.screen else wording.question(finding)
-
-
 def answer_text(finding: str, value: str, wording: Wording) -> str:
     """Return a finding with one of its values, such as "Beat: limping"."""
     said = wording.value(finding, value)
-    return wording.say("report-name-value", name=finding_name(finding, wording), value=said)
+    return wording.say("report-name-value", name=wording.short(finding), value=said)
 
 
 def reason_text(reason: dict[str, Any], wording: Wording) -> str | None:
@@ -86,7 +80,7 @@ def reason_text(reason: dict[str, Any], wording: Wording) -> str | None:
     if reason["finding"] is None:
         return reason["text"] if wording.reader == "staff" else None
     if reason["value"] is None:
-        name, known = finding_name(reason["finding"], wording), f"source-{reason['known']}"
+        name, known = wording.short(reason["finding"]), f"source-{reason['known']}"
         said = known in wording.knowledge.screen
         return wording.say("report-name-value", name=name, value=wording.say(known)) if said else name
     return answer_text(reason["finding"], reason["value"], wording)

@@ -142,7 +142,7 @@ def doubts_on_paper(result: dict[str, Any], wording: Wording) -> tuple[str, ...]
     for item in result["contradictions"]:
         value = item["value"]
         answer = showing.answer_text(item["finding"], value, wording) if value else None
-        answer = answer or showing.finding_name(item["finding"], wording)
+        answer = answer or wording.short(item["finding"])
         chance = wording.in_ten(item["probability_wrong"])
         lines.append(wording.say("report-doubt", answer=answer, chance=chance))
     for item in result["conflicts"]:

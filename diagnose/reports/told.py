@@ -11,7 +11,6 @@ from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
 from diagnose.model.observations import Answer, Measurement
 from diagnose.model.wording import Wording
-from diagnose.reports import showing
 from diagnose.reports.summary import beats_text
 
 
@@ -77,7 +76,7 @@ def answers_between(consultation: Consultation, wording: Wording) -> tuple[Answe
 def _rows(events: Sequence[ev.Event], wording: Wording) -> Iterator[AnswerRow]:
     for answer in history.current_answers(events).values():
         if answer.finding in wording.knowledge.findings:
-            asked = showing.finding_name(answer.finding, wording)
+            asked = wording.short(answer.finding)
             yield AnswerRow(asked, *_answered(answer, wording), answer.contact, answer.state != "said")
     for event in events:
         if isinstance(event, ev.Weighed) and event.finding in wording.knowledge.findings:
@@ -112,7 +111,7 @@ def _weighed(event: ev.Weighed, wording: Wording) -> AnswerRow:
         for name, share in likely
         if share > 0
     ]
-    asked = showing.finding_name(event.finding, wording)
+    asked = wording.short(event.finding)
     return AnswerRow(asked, "; ".join(texts), wording.say(f"source-{event.source}"), event.contact, False)
 
 
@@ -150,7 +149,7 @@ def _measured(measurement: Measurement, wording: Wording) -> HeardOnPaper:
         name for name, entry in findings.items() if entry.measured and entry.measured.quantity == measurement.quantity
     )
     name = next(about, None)
-    title = showing.finding_name(name, wording) if name is not None else measurement.quantity
+    title = wording.short(name) if name is not None else measurement.quantity
     value = wording.say(
         "report-range", value=f"{measurement.value:g}", unsure=f"{measurement.uncertainty:.2g}", unit=measurement.unit
     )
@@ -201,7 +200,7 @@ def not_looked_at(consultation: Consultation, wording: Wording) -> tuple[str, ..
             continue
         # A customer is told of places he can look at, and where nothing at all was looked at.
         if wording.reader == "staff" or not (entry.told or entry.place in touched):
-            places[entry.place].append(showing.finding_name(name, wording))
+            places[entry.place].append(wording.short(name))
     if wording.reader == "customer":
         titles = [wording.text(knowledge.places[name].title) for name, left in places.items() if left]
         return (", ".join(titles),) if titles else ()

@@ -5,11 +5,12 @@ from __future__ import annotations
 import sys
 import time
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Literal, get_args
 
 from rich.text import Text
 
-from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act, words_of
+from diagnose.coaching import Act, Advice, beat_task, next_act, words_of
+from diagnose.coaching.in_walk import heard_beat
 from diagnose.errors import UsageError
 from diagnose.measurement import listen
 from diagnose.measurement.beats import Beats, to_dict
@@ -25,7 +26,6 @@ PLAYED_PERCENT = (0.0, 3.0, 5.0, 10.0)
 PLAYED_SECONDS = 8.0
 PLAYED_RATE_HZ = 44_100
 USUAL_BEATS = 3600.0
-UNSURE_PERCENT = 0.5
 
 
 def beat(
@@ -62,7 +62,7 @@ def _tell(heard: list[Beats], adjuster: str, family: str, acts: tuple[Act, ...],
     bodies = [to_dict(beats) for beats in heard]
     for body in bodies:
         screen.print(*beats_text(body, wording), sep="\n", highlight=False, markup=False)
-    beats = [beat for body in bodies if (beat := _heard(body)) is not None]
+    beats = [beat for body in bodies if (beat := heard_beat(body)) is not None]
     if bodies and not beats:
         return doing.NO
     task = beat_task(adjuster, wording.knowledge.clocks.get(family))  # type: ignore[arg-type]
@@ -76,14 +76,6 @@ def _tell(heard: list[Beats], adjuster: str, family: str, acts: tuple[Act, ...],
 
 def _look_at(advice: Advice, wording: Wording) -> list[str]:
     return [f"   {wording.question(name)}" for name in advice.look_at if name in wording.knowledge.findings]
-
-
-def _heard(body: dict[str, Any]) -> HeardBeat | None:
-    percent = body.get("beat_error_percent")
-    if body.get("refused") or percent is None:
-        return None
-    unsure = body["uncertainty"].get("beat_error_percent") or UNSURE_PERCENT
-    return HeardBeat(abs(percent), unsure, body["early_side"])
 
 
 def _act(text: str) -> Act:

@@ -15,6 +15,7 @@ from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
+from diagnose.reports import showing
 from diagnose.reports.summary import fit_lines
 from diagnose.terminal import screens, telling
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
@@ -295,7 +296,7 @@ class Talk:
         from diagnose.coaching.in_walk import advice_in_walk, heard_beat, take_as_done
 
         walk = self.consultation.walk
-        if walk is None or heard_beat(heard) is None or not self._coached(walk.remedy, walk.step):
+        if walk is None or heard_beat(heard.beats) is None or not self._coached(walk.remedy, walk.step):
             return
         act = take_as_done(self.consultation, advice_in_walk(self.consultation))
         if act is not None:
@@ -334,7 +335,7 @@ class Talk:
     def _walk(self, rest: str) -> None:
         moment = self.consultation.moment
         remedy = rest or (moment.remedy if isinstance(moment, moments.AdviceMoment) else "")
-        self.consultation.begin_walk(remedy or telling.best_remedy(self.consultation))
+        self.consultation.begin_walk(remedy or showing.best_remedy(self.consultation) or "")
 
     def _not(self, rest: str) -> None:
         moment = self.consultation.moment

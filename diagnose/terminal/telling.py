@@ -18,7 +18,7 @@ from diagnose.model.observations import Answer
 from diagnose.model.reading import COLLECTIONS, Knowledge
 from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import explanation as why
-from diagnose.reasoning import next_step as steps
+from diagnose.reports import showing
 from diagnose.reports.contract import cautions_shown, ranked
 from diagnose.reports.summary import beats_text, grouped, step_text
 from diagnose.terminal import screens
@@ -241,18 +241,8 @@ def why_not(consultation: Consultation, wording: Wording, words: str) -> Rendera
 
 def what_to_do(consultation: Consultation, wording: Wording) -> RenderableType:
     """Return the remedy that is most worth trying, also where the plan is to ask on first."""
-    remedy = best_remedy(consultation)
-    return remedy_opening(consultation.knowledge, wording, remedy)
-
-
-def best_remedy(consultation: Consultation) -> str:
-    """Return the remedy that the plan does first, or else the first of the first place."""
-    plan = consultation.plan
-    for step in (plan.step, *plan.others):
-        if isinstance(step, steps.Do):
-            return step.remedy
-    best = consultation.assessment.ranking.causes[0].cause
-    return consultation.knowledge.causes[best].remedies[0]
+    remedy = showing.best_remedy(consultation)
+    return remedy_opening(consultation.knowledge, wording, remedy) if remedy else Text("")
 
 
 def write_report(

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diagnose.cases import events as ev
-from diagnose.coaching import Advice, HeardBeat, beat_task, next_act
-from diagnose.coaching.in_walk import AT_THE_CASE, UNSURE_PERCENT
+from diagnose.coaching import Advice, beat_task, next_act
+from diagnose.coaching.in_walk import AT_THE_CASE, heard_beat
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.entries import Adjuster
@@ -94,11 +94,9 @@ def note_page(
 
 def advice_on(beats: dict[str, Any], adjuster: str, desk: Desk, family: str) -> Advice | None:
     """Return the one act that follows from what was heard, or None where nothing could be measured."""
-    percent = beats.get("beat_error_percent")
-    if beats.get("refused") or percent is None:
+    heard = heard_beat(beats)
+    if heard is None:
         return None
-    unsure = (beats.get("uncertainty") or {}).get("beat_error_percent") or UNSURE_PERCENT
-    heard = HeardBeat(abs(percent), unsure, beats.get("early_side", "unknown"))
     entry = desk.knowledge.clocks.get(family)
     task = beat_task(adjuster, entry)  # type: ignore[arg-type]
     if entry is None and adjuster == AT_THE_CASE["default"]:

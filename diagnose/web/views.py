@@ -130,7 +130,7 @@ def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str
     return [
         {
             "finding": name,
-            "name": showing.finding_name(name, wording),
+            "name": wording.short(name),
             "text": answer_text(answer, wording),
             "doubt": doubts.get(name),
         }
@@ -185,7 +185,7 @@ def news(consultation: Consultation, wording: Wording) -> list[str]:
     if isinstance(last, ev.Heard) and last.beats:
         return beats_text(last.beats, wording)
     if isinstance(last, ev.TakenBack):
-        return [wording.say("taken-back", what=showing.finding_name(last.finding, wording))]
+        return [wording.say("taken-back", what=wording.short(last.finding))]
     if isinstance(last, ev.Said) and last.text:
         return [wording.say("page-just-said", text=last.text)]
     return []

@@ -18,7 +18,9 @@ from tests.knowledge import test_beat_and_crutch, test_case_power_hands, test_ha
 KNOWLEDGE = read_knowledge()
 OWNERS = {"owner", "owner-on-the-phone"}
 LEAST = {"causes": 45, "findings": 80, "cautions": 15, "alarms": 11, "drawings": 16, "sources": 10, "rules": 30}
-SIDE = re.compile(r"\b(?:to|on|from) (?:your|the) (?:left|right)\b|\b(?:left|right) side\b(?! out)|left-hand|right-hand")
+SIDE = re.compile(
+    r"\b(?:to|on|from) (?:your|the) (?:left|right)\b|\b(?:left|right) side\b(?! out)|left-hand|right-hand"
+)
 PROMISES = re.compile(r"\b(guaranteed?|certified|perfectly safe|completely safe|is safe to)\b", re.IGNORECASE)
 
 

@@ -64,7 +64,8 @@ def test_an_unknown_field_is_named_with_its_place_and_a_near_name(folder: Path) 
 
 def test_a_doubled_key_is_a_fault_and_not_an_overwrite(folder: Path) -> None:
     (folder / "findings.yaml").write_text(FINDING + "    minutes: 2\n")
-    assert "knowledge/findings.yaml:15:5: key 'minutes' stands twice (first in line 11): remove one" in faults_of(folder)
+    told = "knowledge/findings.yaml:15:5: key 'minutes' stands twice (first in line 11): remove one"
+    assert told in faults_of(folder)
 
 
 def test_a_bare_no_is_not_taken_for_a_text(folder: Path) -> None:
@@ -111,7 +112,8 @@ def test_an_id_used_in_two_files_is_told_with_both_places(folder: Path) -> None:
 
 def test_all_faults_of_all_files_come_together(folder: Path) -> None:
     (folder / "a.yaml").write_text("")
-    (folder / "findings.yaml").write_text(FINDING.replace("minutes: 1", "minutes: many").replace("kind: choice", "kind: x"))
+    wrong = FINDING.replace("minutes: 1", "minutes: many").replace("kind: choice", "kind: x")
+    (folder / "findings.yaml").write_text(wrong)
     assert len(faults_of(folder).splitlines()) == 3
 
 
@@ -137,7 +139,8 @@ def test_rules_that_count_an_answer_twice_are_refused(folder: Path) -> None:
 
 
 def test_a_rule_whose_example_does_not_fire_is_refused(folder: Path) -> None:
-    (folder / "causes.yaml").write_text(CAUSE_AND_RULE.replace("fires_on: [{tick: silent}]", "fires_on: [{tick: present}]"))
+    wrong = CAUSE_AND_RULE.replace("fires_on: [{tick: silent}]", "fires_on: [{tick: present}]")
+    (folder / "causes.yaml").write_text(wrong)
     assert "does not fire on its own example" in faults_of(folder)
 
 

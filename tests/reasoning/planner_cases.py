@@ -40,9 +40,7 @@ def ranking_after(answers, knowledge=None, base=None):
 
 
 def situation_after(answers, where="call", person=ABLE, **more):
-    return Situation(
-        where=where, person=person, closed=frozenset(answers), values=dict(answers), clock=FLOOR, **more
-    )
+    return Situation(where=where, person=person, closed=frozenset(answers), values=dict(answers), clock=FLOOR, **more)
 
 
 def plan_after(answers, where="call", person=ABLE, knowledge=None, **more):

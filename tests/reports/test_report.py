@@ -72,21 +72,21 @@ def test_left_and_not_told_are_four_different_things() -> None:
     wording = Wording(knowledge())
 
     def row(finding: str) -> told.AnswerRow:
-        return rows[showing.finding_name(finding, wording)]
+        return rows[wording.short(finding)]
 
     assert row("pin-seen").answered == wording.say("report-left")
     assert row("overswing").answered == wording.say("cannot-tell")
     assert row("hands-clear").answered == wording.value("hands-clear", "clear")
     assert wording.say("think-so") in row("case-steady").known
-    assert showing.finding_name("leaf-shape", wording) not in rows
+    assert wording.short("leaf-shape") not in rows
 
 
 def test_what_was_not_looked_at_is_told_and_what_was_is_not() -> None:
     lines = " ".join(told.not_looked_at(limping(), Wording(knowledge())))
     wording = Wording(knowledge())
-    assert showing.finding_name("leaf-shape", wording) in lines
-    assert showing.finding_name("pin-seen", wording) in lines
-    assert showing.finding_name("hands-clear", wording) not in lines.split(", ")
+    assert wording.short("leaf-shape") in lines
+    assert wording.short("pin-seen") in lines
+    assert wording.short("hands-clear") not in lines.split(", ")
 
 
 def test_weights_on_paper_add_up_as_printed() -> None:
