@@ -14,6 +14,7 @@ from typing import Any, Literal
 from diagnose import history
 from diagnose.cases import events as ev
 from diagnose.cases.case import Case
+from diagnose.cases.facts import check_fact
 from diagnose.cases.store import Store
 from diagnose.errors import UsageError
 from diagnose.mechanics.fit import FitAnswer
@@ -32,12 +33,6 @@ from diagnose.settings import DEFAULT, Parameters
 
 # Files that hold times that were tapped or typed, not sound.
 TAPPED = frozenset({".txt", ".csv"})
-FACT_FIELDS = {
-    "clock": ("family", "drive", "escapement", "strike", "chime", "beats_per_hour", "id"),
-    "person": ("reaches", "lifts", "helper", "tools", "children"),
-}
-
-
 # What the answers of a fit say of the finding `block-against-slot`: a block that rocks is too thin.
 AGAINST_SLOT = {
     "fits": ("goes-in-free", "goes-in-close"),
@@ -80,8 +75,6 @@ class Consultation:
         self._assessed: tuple[int, Assessment] | None = None
         self._planned: tuple[int, Plan] | None = None
 
-    # ---- opening -------------------------------------------------------------------------------
-
     @classmethod
     def begin(
         cls,
@@ -116,8 +109,6 @@ class Consultation:
                 event = _hear(case, event)
             events.append(event)
         return cls(dataclasses.replace(case, events=tuple(events)), knowledge, parameters=parameters)
-
-    # ---- what happens --------------------------------------------------------------------------
 
     def _add(self, event: ev.Event) -> None:
         """Keep an event, then let it count; where it cannot be kept nothing changes."""
@@ -188,23 +179,8 @@ class Consultation:
 
     def set_fact(self, about: Literal["clock", "person"], field: str, value: str) -> None:
         """Note something about the clock or the person at it."""
-        if field not in FACT_FIELDS[about]:
-            do = f"There are {', '.join(FACT_FIELDS[about])}"
-            raise UsageError(f"unknown {about} field '{field}'{near(field, FACT_FIELDS[about])}", do=do)
-        self._check_fact(about, field, value)
+        check_fact(self.knowledge, about, field, value)
         self._add(ev.FactSet(about, field, value))
-
-    def _check_fact(self, about: str, field: str, value: str) -> None:
-        if field == "id":
-            return
-        if field == "beats_per_hour":
-            if not value.replace(".", "", 1).isdigit() or float(value) <= 0:
-                raise UsageError(f"beats per hour '{value}' is not a number above 0", do="Such as 3600")
-            return
-        clocks = [name for name, entry in self.knowledge.clocks.items() if entry.kind == field]
-        allowed = [*(clocks if about == "clock" else ("yes", "no")), "unknown"]
-        if value not in allowed:
-            raise UsageError(f"{field} '{value}'{near(value, allowed)}", do=f"It is one of {', '.join(allowed)}")
 
     def new_contact(self, contact: ev.Contact) -> None:
         """Go on in another call, visit or spell in the workshop."""
@@ -219,8 +195,6 @@ class Consultation:
         if alarm not in self.knowledge.alarms:
             raise UsageError(f"unknown alarm '{alarm}'{near(alarm, self.knowledge.alarms)}")
         self._add(ev.AlarmSeen(alarm))
-
-    # ---- hearing and measuring -------------------------------------------------------------------
 
     def listen_to(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
         """Return what a recording says, without taking it in."""
@@ -249,8 +223,6 @@ class Consultation:
         }
         because = Wording(self.knowledge).say(f"fit-{answer.answer}", chance="").strip()
         self.weigh("block-against-slot", likelihood, because)
-
-    # ---- walking a remedy ------------------------------------------------------------------------
 
     def begin_walk(self, remedy: str) -> None:
         """Begin to walk a remedy, one step a screen."""
@@ -308,8 +280,6 @@ class Consultation:
             raise UsageError("no remedy is being walked", do="Begin one first")
         return walk
 
-    # ---- the end ---------------------------------------------------------------------------------
-
     def hand_over(self, values: Mapping[str, Any]) -> None:
         """Note the values with which the clock is handed over."""
         self._add(ev.HandedOver({name: value for name, value in values.items() if value not in {None, ""}}))
@@ -319,8 +289,6 @@ class Consultation:
         if cause is not None and cause not in self.knowledge.causes:
             raise UsageError(f"unknown cause '{cause}'{near(cause, self.knowledge.causes)}")
         self._add(ev.Concluded(outcome, cause, note))
-
-    # ---- what is worked out from the row -----------------------------------------------------------
 
     @property
     def contact(self) -> ev.Contact:

@@ -7,7 +7,8 @@ from typing import Any
 
 from diagnose import history, moments
 from diagnose.cases import events as ev
-from diagnose.consultation import FACT_FIELDS, Consultation
+from diagnose.cases.facts import FACT_FIELDS
+from diagnose.consultation import Consultation
 from diagnose.model.entries import CautionEntry
 from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
