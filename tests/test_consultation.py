@@ -345,6 +345,24 @@ def test_the_plan_never_asks_what_is_closed_or_beyond_the_one_at_the_clock() -> 
     assert all(not KNOWLEDGE.findings[name].told for name in asked)
 
 
+@pytest.mark.parametrize(
+    ("finding", "value", "remedy"),
+    # Common practice, no source: what may fall is propped, what races is stilled, before anything else is asked.
+    [
+        ("pin-seen", "missing", "soft-block-and-refer"),
+        ("leaf-cracked", "cracked", "soft-block-and-refer"),
+        ("tick", "gallops", "still-the-crutch-and-refer"),
+    ],
+)
+def test_on_the_phone_a_danger_is_made_safe_before_any_further_question(finding: str, value: str, remedy: str) -> None:
+    consultation = begun()
+    consultation.answer(finding, value)
+    moment = consultation.moment
+    assert isinstance(moment, moments.AdviceMoment)
+    assert moment.remedy == remedy
+    assert not KNOWLEDGE.remedies[remedy].cures
+
+
 def test_going_on_in_a_visit_lets_a_technician_look() -> None:
     consultation = begun()
     consultation.answer("tick-evenness", "even")

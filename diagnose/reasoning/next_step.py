@@ -37,7 +37,8 @@ NOTHING_NATS = 1e-3
 LOOK_BEFORE_SHARE = 0.25
 # A cause shows at least this often what is looked for before its remedy.
 NEARLY_ALWAYS = 0.85
-# A clock is made safe before it is handed on from this chance of a cause that asks for it.
+# From this chance of a cause that asks for it a clock is made safe: on a call before any further question,
+# elsewhere before it is handed on.
 SAFE_SHARE = 0.2
 # While too little is known, a clock is not handed on to save less than this; on a call patience is short. [min]
 GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
@@ -101,6 +102,9 @@ def next_step(
     sound = first_place(state.weights, state.places) == len(base.causes)
     if sound and (enough or isinstance(step, Refer)):
         value, step = min(acts, key=_order)[0], Enough(ranking.nothing_wrong)
+    if situation.where == "call":
+        # What may fall or race is made safe before anybody is asked to look further.
+        step = _made_safe(state) or step
     look: tuple[Ask, ...] = ()
     if isinstance(step, Ask) and _too_long(step, state):
         step = _wait_for(step, homework, knowledge)
