@@ -18,7 +18,6 @@ _SCATTER_SHARE = 0.03
 _HEARD_SHARE = 0.4
 _LEAST_SCORE = 14.0
 _LEAST_CONTRAST = 6.0
-_SUDDEN_CONTRAST = 25.0
 _LEAST_SAMENESS = 0.12
 _LOW_SAMENESS, _LOW_SAMENESS_SCATTER = 0.2, 4e-3
 _SAMENESS_BEATS = 10
@@ -60,7 +59,7 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
     """
     swing = ticks.swing
     if swing is None or swing.score < _LEAST_SCORE or swing.contrast < _LEAST_CONTRAST:
-        sudden = swing is not None and swing.contrast > _SUDDEN_CONTRAST
+        sudden = swing is not None and swing.contrast > named_results.SUDDEN_CONTRAST
         if sudden and ticks.seconds < _FEW_SECONDS:
             return named_results.too_few(len(ticks.times_s), ticks.seconds)
         if sudden:
@@ -120,7 +119,8 @@ def _one_a_second(ticks: Ticks, fit: Fit) -> bool:
     uneven = 2.0 * abs(fit.half_s) / fit.period_s
     irregular = float(np.hypot(fit.scatter_s, fit.wander_s)) > _SCATTER_SHARE * fit.period_s
     unlike = _sameness(ticks) < _LEAST_SAMENESS
-    if off > _SECOND_SPAN or uneven > _SECOND_EVEN or irregular or unlike:
+    one_kind = ticks.swing is not None and ticks.swing.audible < 2
+    if one_kind or off > _SECOND_SPAN or uneven > _SECOND_EVEN or irregular or unlike:
         return False
     if len(ticks.times_s) < _SECOND_BEATS or ticks.likeness_of_kinds > _ALIKE:
         return True

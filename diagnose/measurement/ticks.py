@@ -20,6 +20,7 @@ from diagnose.measurement.windows import Windows
 
 LEAST_SECONDS = 2.0
 _NEEDED_S = 10.0
+_FEW_SECONDS = 6.0
 _SILENT_DB = -100.0
 _FAINT_KIND_DB = -26.0
 """A second sound fainter than this beside the first is not the other beat of a pendulum."""
@@ -124,19 +125,30 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
         return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
     windows = Windows(recording.samples, recording.rate_hz)
     heard = hear_beats(windows, onsets, swing)
-    if not heard.kinds:
-        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
     heard, swing = _without_false_second(windows, onsets, heard, swing, nominal)
     if nominal is not None and swing.nominal_ignored:
         heard, swing = _the_one_meant(windows, onsets, heard, swing, nominal)
     if nominal is None or swing.nominal_ignored:
         heard, swing = _without_holes(windows, onsets, heard, swing)
+    if not heard.kinds:
+        return nothing_heard(recording.seconds, _nothing_sure(recording.seconds, swing), warnings)
+    swing = replace(swing, audible=len(heard.kinds))
     if swing.nominal_ignored and nominal is not None:
         warnings = (
             *warnings,
             f"What is heard does not fit {nominal:.0f} beats an hour; the beats per hour given were not used.",
         )
     return _numbered(recording, onsets, heard, swing, warnings)
+
+
+def _nothing_sure(seconds: float, swing: Swing) -> Refusal:
+    """Return the refusal of a recording in which no kind of beat is surely there."""
+    sudden = swing.contrast > named_results.SUDDEN_CONTRAST
+    if sudden and seconds < _FEW_SECONDS:
+        return named_results.too_short(seconds, _NEEDED_S)
+    if sudden:
+        return named_results.not_a_clock("There are sudden sounds, but they do not come evenly.")
+    return named_results.no_ticks()
 
 
 def _without_false_second(
@@ -147,7 +159,7 @@ def _without_false_second(
     nominal: float | None,
 ) -> tuple[Heard, Swing]:
     """Return what was heard with a second sound that is far too faint to be a beat taken out."""
-    if swing.audible < 2:
+    if len(heard.kinds) < 2:
         return heard, swing
     levels = [kind.energy_db() for kind in heard.kinds]
     if abs(levels[1] - levels[0]) < -_FAINT_KIND_DB:
@@ -182,7 +194,7 @@ def _without_holes(windows: Windows, onsets: Onsets, heard: Heard, swing: Swing)
 
     Two clocks whose beats have a common measure, such as 9000 and 3600 an hour, look like one fast clock with holes.
     """
-    if heard.share >= _FEW_HOLES or 2.0 * swing.period_s > LONGEST_SWING_S:
+    if not heard.kinds or heard.share >= _FEW_HOLES or 2.0 * swing.period_s > LONGEST_SWING_S:
         return heard, swing
     fuller = int(np.argmax([float(np.mean(kind.heard)) for kind in heard.kinds]))
     first = swing.phases[fuller] / 2.0

@@ -58,8 +58,13 @@ def test_ticks_are_found_and_timed_in_noise(snr_db, heard_by):
         sound = sound_of(phone(clock) if heard_by == "telephone" else clock, seed=number)
         beats = hear(sound)
         assert beats.beats_per_hour == pytest.approx(clock.beats_per_hour, rel=2e-3)
+        if beats.beat_error_ms is None:
+            # One side is too faint to be sure of: no figure is right, a wrong one would not be.
+            assert any("Only one beat in each swing" in warning for warning in beats.warnings)
+            continue
         errors.append(abs(error_ms(beats, clock)))
         shares.append(found_share(np.array(beats.times_s), sound.heard_drops_s))
+    assert len(errors) >= (8 if snr_db > 0.0 else 7)
     assert np.mean(shares) >= F1_LEAST
     assert np.median(errors) <= 0.3
     assert max(errors) <= WRONG_IMPACT_MS
