@@ -279,7 +279,18 @@ def _step(consultation: Consultation, wording: Wording, moment: moments.StepMome
     if not may_show(entry, step, wording):
         return [*lines, indented(wording.say("leave-to-us"))]
     lines.extend(step_lines(wording, entry, moment.step))
+    lines.extend(_said_to_customer(consultation, wording, moment))
     return [*lines, Text(wording.say("step-hint"), style="dim")]
+
+
+def _said_to_customer(consultation: Consultation, wording: Wording, moment: moments.StepMoment) -> list[RenderableType]:
+    """Return what to say for a step on the phone, where the owner may do it."""
+    entry = consultation.knowledge.remedies[moment.remedy]
+    step = entry.steps[moment.step]
+    on_the_phone = consultation.contact.where == "call" and wording.reader == "staff"
+    if not on_the_phone or not may_show(entry, step, Wording(consultation.knowledge, "customer")):
+        return []
+    return [indented(f"{wording.say('say-to-customer')}: {step.do.customer}", by=2, style="italic")]
 
 
 def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMoment) -> list[RenderableType]:
@@ -291,7 +302,8 @@ def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMo
 
 def _cured(consultation: Consultation, wording: Wording, moment: moments.CuredMoment) -> list[RenderableType]:
     title = wording.text(consultation.knowledge.remedies[moment.remedy].title)
-    return [heading(wording.say("cured-title")), indented(wording.say("cured-line", remedy=title))]
+    known = [indented(f"{name}: {value}", by=5) for name, value in consultation.handover_defaults.items()]
+    return [heading(wording.say("cured-title")), indented(wording.say("cured-line", remedy=title)), *known]
 
 
 def _wait(consultation: Consultation, wording: Wording, moment: moments.WaitMoment) -> list[RenderableType]:

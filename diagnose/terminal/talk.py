@@ -15,6 +15,7 @@ from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
+from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports import showing
 from diagnose.reports.summary import fit_lines
 from diagnose.terminal import screens, telling
@@ -120,6 +121,10 @@ class Talk:
         if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record"}:
             self.consultation.say(line)
             return
+        if isinstance(moment, moments.ConfirmMoment) and line.strip().isalpha() and line.strip() not in self._words:
+            # `abc` means `a b c`: people run the letters together.
+            letters = line.strip().lower()
+            line = " ".join(letters) if set(letters) <= set(screens.LETTERS[: self._count(moment)]) else line
         typed = take_apart(line, self._count(moment))
         if isinstance(typed, TypedWord):
             self._take_word(moment, typed, line)
@@ -141,8 +146,9 @@ class Talk:
             self._fit(line)
         elif typed.word in self._words:
             self._words[typed.word](typed.rest)
-        elif len(line.split()) >= 2:
-            # Words that are no command are more of the complaint: nothing that is told is thrown away.
+        elif len(line.split()) >= 2 or find_alarms(line, self.consultation.knowledge):
+            # Words that are no command are more of the complaint: nothing that is told is thrown away,
+            # least of all one word of danger.
             self._say(line)
         else:
             raise self._not_understood(line, moment)
