@@ -45,7 +45,8 @@ def lines(marks: Marks, wording: Wording) -> list[RenderableType]:
         why=sign.why,
     )
     shown.append(Text(line))
-    title = "exercise-solution" if marks.planner_finds else "exercise-solution-missed"
+    near = "exercise-solution-near" if marks.planner_near else "exercise-solution-missed"
+    title = "exercise-solution" if marks.planner_finds else near
     shown.append(Text(wording.say(title), style="bold"))
     shown.extend(screens.indented(line, by=2) for line in solution_lines(marks.solution, wording))
     return shown
@@ -105,6 +106,8 @@ def _minutes(marks: Marks, wording: Wording) -> str:
     hit = bool(set(marks.named) & set(marks.hidden))
     if marks.planner_finds:
         key = "exercise-minutes" if hit else "exercise-minutes-missed"
+    elif marks.planner_near:
+        key = "exercise-minutes-planner-near"
     else:
         key = "exercise-minutes-better" if hit else "exercise-minutes-planner-wrong"
     named = _causes(marks.planner_named, wording) or wording.say("exercise-planner-nothing")

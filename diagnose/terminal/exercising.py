@@ -174,6 +174,8 @@ class Play:
             if not self._to_name:
                 self._say("exercise-name-what", style="yellow")
             self._find_causes()
+        elif len(line) == 1:
+            self._say("exercise-nothing-offered", style="yellow")
         else:
             self._find_finding(line)
 
@@ -283,7 +285,7 @@ class Play:
 
     def _spent(self) -> None:
         last, total = self.exercise.acts[-1].minutes, self.exercise.minutes
-        self._say("exercise-spent", style="dim", indent=2, minutes=f"{round(last, 1):g}", total=f"{total:.0f}")
+        self._say("exercise-spent", style="dim", indent=2, minutes=f"{round(last, 1):g}", total=f"{round(total, 1):g}")
 
     def _places(self) -> None:
         places = [name for name in self.knowledge.places if self._findings_of(name)]

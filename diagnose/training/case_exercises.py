@@ -15,7 +15,7 @@ from diagnose.reasoning.assessment import base_for
 from diagnose.reasoning.complaint import suggest
 from diagnose.training import hidden_sound
 from diagnose.training.exercises import Exercise, beats_of
-from diagnose.training.hidden_clock import Complaint, HiddenClock, always_so
+from diagnose.training.hidden_clock import Complaint, HiddenClock, Side, always_so
 
 
 def begin_from_case(case: Case, knowledge: Knowledge, seed: int = 0) -> Exercise:
@@ -43,10 +43,9 @@ def begin_from_case(case: Case, knowledge: Knowledge, seed: int = 0) -> Exercise
     known = {**always_so(knowledge, base), **knowledge.doors[case.door].assume, **_told(case)}
     known = {name: value for name, value in known.items() if name in base.tables}
     heard = next((event for event in _before_remedies(case) if isinstance(event, ev.Heard)), None)
-    recording = (case.folder or Path()) / heard.file if heard is not None else None
-    clock = HiddenClock(knowledge, facts, causes, seed, _complaints(case, knowledge, known), known, (), recording)
-    if recording is not None:
-        clock = replace(clock, known={**_as_heard(clock), **known})
+    clock = HiddenClock(knowledge, facts, causes, seed, _complaints(case, knowledge, known), known)
+    if heard is not None:
+        clock = _as_heard(replace(clock, recording=(case.folder or Path()) / heard.file, drawn_to=heard.first_side))
     row = [event for event in case.events if isinstance(event, ev.Contact)][:1]
     row.extend(event for event in case.events if isinstance(event, ev.FactSet | ev.Said))  # type: ignore[misc]
     row.extend(clock.answer(item.finding, "call") for item in clock.complaints)  # type: ignore[misc]
@@ -90,14 +89,14 @@ def _complaints(case: Case, knowledge: Knowledge, known: dict[str, str]) -> tupl
     return tuple(said.values())
 
 
-def _as_heard(clock: HiddenClock) -> dict[str, str]:
-    """Return how even the recording of a case is, so that ear and recording agree."""
+def _as_heard(clock: HiddenClock) -> HiddenClock:
+    """Return the clock as even, and as early on one side, as its recording says, so that ear and eye agree with it."""
     beats = beats_of(clock)
+    sides: dict[str, Side] = {"left": "left", "right": "right"}
+    side = sides.get(beats["early_side"])
+    clock = replace(clock, early=side)
     percent = beats.get("beat_error_percent")
-    if percent is None:
-        return {}
-    values = clock.knowledge.findings[hidden_sound.EVENNESS].values
-    for name, value in values.items():
-        if value.band is not None and value.band.from_ <= abs(percent) < value.band.to:
-            return {hidden_sound.EVENNESS: name}
-    return {}
+    for name, value in clock.knowledge.findings[hidden_sound.EVENNESS].values.items():
+        if percent is not None and value.band is not None and value.band.from_ <= abs(percent) < value.band.to:
+            return replace(clock, known={hidden_sound.EVENNESS: name, **clock.known})
+    return clock

@@ -306,7 +306,7 @@ def minutes_to_ask(exercise: Exercise, finding: str, situation: Situation) -> fl
 
 
 def _drawn_to(clock: HiddenClock) -> Literal["left", "right"] | None:
-    return None if _case_recording(clock) else "left"
+    return clock.drawn_to if _case_recording(clock) else hidden_sound.DRAWN_TO
 
 
 def _case_recording(clock: HiddenClock) -> Path | None:
@@ -320,7 +320,7 @@ def beats_of(clock: HiddenClock) -> dict[str, Any]:
 
     given = _case_recording(clock)
     if given is not None:
-        return to_dict(hear(given, clock.facts.beats_per_hour, None))
+        return to_dict(hear(given, clock.facts.beats_per_hour, clock.drawn_to))
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "recording.flac"
         hidden_sound.record(clock, path)

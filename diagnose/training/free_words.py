@@ -60,15 +60,17 @@ class Book:
         Parameters
         ----------
         words : str
-            What was typed; the id of a thing means that thing.
+            What was typed; the id or the whole name of a thing means that thing.
         among : iterable of str
             Ids that may be meant.
         most : int
             How many to return.
         """
         allowed = sorted(name for name in among if name in self.things)
-        if words.strip() in allowed:
-            return (words.strip(),)
+        same = " ".join(words.lower().split())
+        exact = [name for name in allowed if same in {name, self.things[name].title.lower()}]
+        if len(exact) == 1:
+            return (exact[0],)
         meant = [known for stem in sorted(_stems(words)) if (known := self._known(stem))]
         scores = {name: self._score(name, meant, words) for name in allowed}
         best = max(scores.values(), default=0.0)

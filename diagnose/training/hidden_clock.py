@@ -81,6 +81,10 @@ class HiddenClock:
         Remedies tried, in order.
     recording : Path, optional
         The recording that belongs to the clock before any remedy; one is made where None.
+    drawn_to : str, optional
+        The side from which the bob was let go in that recording.
+    early : str, optional
+        The side that comes early, where it is given and not drawn.
     parameters : Parameters
         How often answers are wrong, or cannot be given.
     """
@@ -93,6 +97,8 @@ class HiddenClock:
     known: Mapping[str, str] = field(default_factory=dict)
     tried: tuple[str, ...] = ()
     recording: Path | None = None
+    drawn_to: Side | None = None
+    early: Side | None = None
     parameters: Parameters = DEFAULT
 
     @property
@@ -108,7 +114,7 @@ class HiddenClock:
     @property
     def early_side(self) -> Side:
         """The side that comes early wherever the beat is uneven."""
-        return "left" if self._thrown("early side") < 1 / 2 else "right"
+        return self.early or ("left" if self._thrown("early side") < 1 / 2 else "right")
 
     def after(self, remedy: str) -> HiddenClock:
         """Return the clock after one more remedy, cured by it or not."""

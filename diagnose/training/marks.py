@@ -102,6 +102,8 @@ class Marks:
         What it took to find the cause, without the remedies that cured. [min]
     planner_named : tuple of str
         What the planner names on the same clock; empty where it finds nothing.
+    planner_near : bool
+        Whether that is at least mistaken for what was there.
     told_little : tuple of str
         Findings that could hardly tell anything when they were asked.
     left_out : tuple of str
@@ -131,6 +133,7 @@ class Marks:
     minutes: float
     planner_minutes: float
     planner_named: tuple[str, ...]
+    planner_near: bool
     told_little: tuple[str, ...]
     left_out: tuple[str, ...]
     wrongdoings: tuple[Wrongdoing, ...]
@@ -188,6 +191,7 @@ def marks(exercise: Exercise) -> Marks:
         minutes=_finding_minutes(exercise),
         planner_minutes=_finding_minutes(planner),
         planner_named=planner.named,
+        planner_near=_tell(planner.named, hidden, exercise.knowledge) is not None,
         told_little=_told_little(exercise, frozenset(planned)),
         left_out=tuple(missed)[:MOST_LEFT_OUT] if too_little else (),
         wrongdoings=tuple(item for act in exercise.acts for item in _wrongdoings(exercise, act)),
@@ -349,13 +353,19 @@ def _look_left_out(exercise: Exercise, act: Act, entry: RemedyEntry) -> str | No
 
 
 def best_sign(cause: str, exercise: Exercise) -> Link:
-    """Return what shows a cause best: often seen with it, and seldom where any other fault is."""
-    knowledge, tables = exercise.knowledge, exercise.clock.base.tables
+    """Return what shows a cause best: often seen with it, seldom with other faults and those it is mistaken for."""
+    knowledge, base = exercise.knowledge, exercise.clock.base
+    tables = base.tables
+    alike = [base.index[item.cause] for item in knowledge.causes[cause].mistaken_for if item.cause in base.index]
 
     def tells(link: Link) -> float:
         table = tables[link.finding]
+        place = table.values.index(link.value)
         often = knowledge.probabilities[link.often].probability
-        return often * math.log(often / max(float(table.other[table.values.index(link.value)]), LEAST_CHANCE))
+        elsewhere = float(table.other[place])
+        if alike:
+            elsewhere = max(elsewhere, sum(float(table.given([other])[place]) for other in alike) / len(alike))
+        return often * math.log(often / max(elsewhere, LEAST_CHANCE))
 
     return max((link for link in knowledge.causes[cause].shows if link.finding in tables), key=tells)
 

@@ -20,7 +20,7 @@ from diagnose.training.exercises import (
     try_remedy,
 )
 
-MOST_ACTS = 40
+MOST_ACTS = 30
 """After so many acts the planner names what is likeliest: a longer way teaches nothing."""
 
 
