@@ -81,6 +81,8 @@ def cause_lines(consultation: Consultation, wording: Wording, most: int = SHOWN_
     ranking = consultation.assessment.ranking
     rows = [(item.probability, wording.cause(item.cause)) for item in ranking.causes[:most]]
     rows.append((ranking.none_of_these, wording.say("not-on-list")))
+    if ranking.nothing_wrong > ranking.none_of_these:
+        rows.append((ranking.nothing_wrong, wording.say("nothing-wrong")))
     lines: list[RenderableType] = [Text(wording.say("likely-causes"), style="bold")]
     for probability, title in sorted(rows, key=lambda row: -row[0]):
         text = Text(f"{bar(probability)} ", style="cyan")
