@@ -361,6 +361,8 @@ def test_on_the_phone_a_danger_is_made_safe_before_any_further_question(finding:
     assert isinstance(moment, moments.AdviceMoment)
     assert moment.remedy == remedy
     assert not KNOWLEDGE.remedies[remedy].cures
+    consultation.tried(remedy, "done")
+    assert isinstance(consultation.moment, moments.ReferMoment)
 
 
 def test_going_on_in_a_visit_lets_a_technician_look() -> None:

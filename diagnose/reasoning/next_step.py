@@ -104,7 +104,9 @@ def next_step(
         value, step = min(acts, key=_order)[0], Enough(ranking.nothing_wrong)
     if situation.where == "call":
         # What may fall or race is made safe before anybody is asked to look further.
-        step = _made_safe(state) or step
+        step = _made_safe(state) or (
+            next(act for _, act in acts if isinstance(act, Refer)) if _safe_now(state) else step
+        )
     look: tuple[Ask, ...] = ()
     if isinstance(step, Ask) and _too_long(step, state):
         step = _wait_for(step, homework, knowledge)
@@ -331,6 +333,18 @@ def _made_safe(state: State) -> Do | None:
             opening = state.prospects.repairs.ladder.minutes[state.level, level_of(entry.opened)]
             return Do(name, entry.minutes + float(opening), 0.0, 0.0, _mended(name, state))
     return None
+
+
+def _safe_now(state: State) -> bool:
+    """Return whether the clock was made safe and what asked for it is still likely: it is left alone then."""
+    for name in state.situation.tried:
+        entry = state.knowledge.remedies.get(name)
+        if entry is None or entry.cures or name not in state.base.remedies:
+            continue
+        causes = list(state.base.remedies[name].causes)
+        if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= SAFE_SHARE:
+            return True
+    return False
 
 
 def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:

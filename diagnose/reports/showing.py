@@ -33,13 +33,16 @@ def may_show(entry: RemedyEntry, step: Step, wording: Wording) -> bool:
 
 
 def best_remedy(consultation: Consultation) -> str | None:
-    """Return the remedy that the plan does first, or else the first of the first place."""
+    """Return the remedy to walk now: what the plan does, or else what it would do for the first place."""
     plan = consultation.plan
-    for step in (plan.step, *plan.others):
-        if isinstance(step, steps.Do):
-            return step.remedy
+    if isinstance(plan.step, steps.Do):
+        return plan.step.remedy
     causes = consultation.assessment.ranking.causes
-    return consultation.knowledge.causes[causes[0].cause].remedies[0] if causes else None
+    if not causes:
+        return None
+    remedies = consultation.knowledge.causes[causes[0].cause].remedies
+    planned = (step.remedy for step in plan.others if isinstance(step, steps.Do) and step.remedy in remedies)
+    return next(planned, remedies[0])
 
 
 def owner_may_do(consultation: Consultation, remedy: str) -> bool:

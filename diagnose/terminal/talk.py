@@ -311,7 +311,9 @@ class Talk:
             self.console.print(text, style="dim", highlight=False)
 
     def _coached(self, remedy: str, step: int) -> bool:
-        return self.consultation.knowledge.remedies[remedy].steps[step].act == "set-the-beat"
+        """Return whether this step sets the beat, or is the act just before the one that hears it."""
+        steps = self.consultation.knowledge.remedies[remedy].steps
+        return any(here.act == "set-the-beat" for here in steps[step : step + 2])
 
     def _moved(self, rest: str) -> None:
         """Note an act that was done otherwise than advised, or without advice."""
