@@ -354,6 +354,7 @@ class Consultation:
             clock=self.case.clock,
             values=said_values(self.assessment.findings),
             place=findings[answered[-1]].place if answered else None,
+            warned=frozenset(self.assessment.conclusions.warnings),
         )
 
     @property

@@ -52,6 +52,8 @@ class Situation:
         The place one is looking at now.
     parts : frozenset of str
         Parts that are at hand.
+    warned : frozenset of str
+        Cautions that the rules have raised from what was seen.
     """
 
     where: Where = "call"
@@ -65,6 +67,7 @@ class Situation:
     values: Mapping[str, str] = field(default_factory=dict)
     place: str | None = None
     parts: frozenset[str] = frozenset()
+    warned: frozenset[str] = frozenset()
 
 
 def may_reach(opened: Opened, situation: Situation) -> bool:

@@ -102,11 +102,10 @@ def next_step(
     sound = first_place(state.weights, state.places) == len(base.causes)
     if sound and (enough or isinstance(step, Refer)):
         value, step = min(acts, key=_order)[0], Enough(ranking.nothing_wrong)
-    if situation.where == "call":
-        # What may fall or race is made safe before anybody is asked to look further.
-        step = _made_safe(state) or (
-            next(act for _, act in acts if isinstance(act, Refer)) if _safe_now(state) else step
-        )
+    if situation.where == "call" and situation.warned:
+        # What may fall or race is made safe before anybody is asked to look further, and then left alone.
+        left_alone = next(act for _, act in acts if isinstance(act, Refer)) if _safe_now(state) else step
+        step = _made_safe(state, situation.warned) or left_alone
     look: tuple[Ask, ...] = ()
     if isinstance(step, Ask) and _too_long(step, state):
         step = _wait_for(step, homework, knowledge)
@@ -322,10 +321,15 @@ def _look_before(do: Do, state: State) -> Ask | None:
     return max(looks, key=lambda ask: (ask.information_nats / ask.cost_minutes, ask.finding), default=None)
 
 
-def _made_safe(state: State) -> Do | None:
-    """Return a remedy that makes the clock safe before it is handed on, where a cause that asks for it is likely."""
+def _made_safe(state: State, warned: frozenset[str] | None = None) -> Do | None:
+    """Return a remedy that makes the clock safe, where a cause that asks for it is likely.
+
+    With `warned` only one that answers to a caution the rules have raised from what was seen.
+    """
     for name, entry in sorted(state.knowledge.remedies.items()):
         if entry.cures or name not in state.base.remedies or name in state.situation.tried:
+            continue
+        if warned is not None and not warned & set(entry.cautions):
             continue
         causes = list(state.base.remedies[name].causes)
         there = float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0))
@@ -339,7 +343,7 @@ def _safe_now(state: State) -> bool:
     """Return whether the clock was made safe and what asked for it is still likely: it is left alone then."""
     for name in state.situation.tried:
         entry = state.knowledge.remedies.get(name)
-        if entry is None or entry.cures or name not in state.base.remedies:
+        if entry is None or entry.cures or not set(entry.cautions) & state.situation.warned:
             continue
         causes = list(state.base.remedies[name].causes)
         if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= SAFE_SHARE:
