@@ -22,6 +22,7 @@ RUNS = 5
 CONSULTATIONS = 40
 MOST_MOMENTS = 10
 MILLISECONDS = 1000
+PROMPT = "\n> "
 CLOCKS = (("floor", "weight-cable"), ("wall", "spring"), ("mantel", "spring"))
 
 
@@ -41,6 +42,28 @@ def command_s(arguments: list[str], typed: str = "") -> float:
                 env=environment,
             )
             times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def first_question_s(door: str) -> float:
+    """Return the least time from the start of the command until its first question stands on the screen [s]."""
+    times = []
+    with tempfile.TemporaryDirectory() as folder:
+        environment = {**os.environ, "STOPPED_CLOCK_DATA": folder}
+        for _ in range(RUNS):
+            start = time.perf_counter()
+            with subprocess.Popen(
+                [sys.executable, "-m", "diagnose", "ask", "--door", door],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+                env=environment,
+            ) as asking:
+                shown = ""
+                while asking.stdout is not None and PROMPT not in shown:
+                    shown += asking.stdout.read(1)
+                times.append(time.perf_counter() - start)
+                asking.kill()
     return min(times)
 
 
@@ -72,8 +95,9 @@ def main() -> None:
     """Print the figures."""
     print("Speed")
     print(f"  diagnose --help                      {command_s(['--help']):6.2f} s   (goal under 0.2)")
-    first = command_s(["ask", "--door", "moved"], "a1 b2\na1 b1 c1 d1 e2\n")
-    print(f"  first question from cold             {first:6.2f} s   (goal under 1)")
+    print(f"  first question from cold             {first_question_s('moved'):6.2f} s   (goal under 1)")
+    look = command_s(["ask", "--door", "moved"], "a1 b2\na1 b1 c1 d1 e2\n")
+    print(f"  the same, two answers and a look     {look:6.2f} s")
     note = command_s(["listen", str(demo_folder() / "larch-lane-before.flac"), "--drawn-to", "left"])
     print(f"  a 30 s voice note to its split       {note:6.2f} s   (goal 10)")
     knowledge = read_knowledge()
