@@ -24,8 +24,6 @@ _JUMP_PRICE = 6.0
 _JUMP_S = 0.012
 _SWINGS_MARGIN = 1
 _ORDINARY_QUANTILE = 0.75
-_LOCAL_S = 0.02
-_LOCAL_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,16 +33,6 @@ _ONE_SIDE = (
     "All beats sound the same. Perhaps only one beat of each swing is heard, and the clock beats twice as often; so no "
     "beat error is given. Say the beats per hour of its train, or move the phone to the other side of the movement."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Evenness:
-    """Unevenness of the beats, in shares of a second, positive where the longer intervals begin on even beats."""
-
-    half_s: float
-    timing_s: float
-    instant_s: float
-    rivals_s: tuple[float, ...]
 
 
 def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side | None = None) -> Beats:

@@ -17,9 +17,6 @@ SECONDS_PER_MINUTE = 60.0
 HALF_DAY = SECONDS_PER_DAY / 2
 """The rate changes by this times dL/L, for a small change of length [1]_, p. 50 [s/day]."""
 
-NUT_LIMIT_S_PER_DAY = 300.0
-"""Above this, suspect a wrong pendulum or skipped teeth before the nut; common practice, no source."""
-
 
 def rate_per_mm(length_mm: float) -> float:
     """Return how much a pendulum loses for each millimeter it is made longer [s/day].

@@ -19,7 +19,6 @@ CLOCK_KINDS = {
     "strike": "strikes",
     "chime": "chimes",
 }
-SINGULAR = {"remedies": "remedy"}
 _ESTIMATE = re.compile(r"^estimate-\d{4}-\d{2}$")
 
 
@@ -32,10 +31,13 @@ def faults_between_entries(knowledge: Knowledge) -> list[Fault]:
     return [fault for check in checks for fault in check(knowledge)]
 
 
+def singular(collection: str) -> str:
+    """Return what one entry of a collection is called."""
+    return "remedy" if collection == "remedies" else collection.removesuffix("s")
+
+
 def _fault(knowledge: Knowledge, collection: str, key: str, what: str) -> Fault:
-    return Fault(
-        *knowledge.positions[(collection, key)], f"{SINGULAR.get(collection, collection[:-1])} '{key}': {what}"
-    )
+    return Fault(*knowledge.positions[(collection, key)], f"{singular(collection)} '{key}': {what}")
 
 
 def _unknown(knowledge: Knowledge, collection: str, key: str, kind: str, names: object) -> Iterator[Fault]:

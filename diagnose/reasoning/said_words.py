@@ -112,15 +112,6 @@ class Classes:
     subjects: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class Clause:
-    """A piece of a sentence: its words as said, and as tokens of meaning in their order."""
-
-    sentence: int
-    words: str
-    tokens: tuple[str, ...]
-
-
 def make_classes(
     said: Mapping[str, Iterable[str]], also: Mapping[str, tuple[str, ...]], subjects: Iterable[str]
 ) -> Classes:
@@ -296,9 +287,6 @@ def _with_durations(words: list[str]) -> list[str]:
             found.append(_name_of_run(seconds))
         at += taken
     return found
-
-
-_HOUR_WORDS = {"one", "1", "12", "twelve"}
 
 
 def _with_times(words: list[str]) -> list[str]:

@@ -11,8 +11,6 @@ from diagnose.mechanics.measuring import chance_text
 from diagnose.model.quantities import show_length
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
-from diagnose.reasoning.next_step import Step
-from diagnose.reports.contract import describe_step
 
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
@@ -26,11 +24,6 @@ def grouped(result: dict[str, Any], knowledge: Knowledge) -> Iterator[tuple[str,
     for cause in result["causes"]:
         by_part.setdefault(cause["subsystem"], []).append(cause)
     yield from sorted(by_part.items(), key=lambda item: -max(cause["probability"] for cause in item[1]))
-
-
-def step_text(step: Step, wording: Wording) -> str:
-    """Return a step in one sentence."""
-    return describe_step(step, wording)[2]
 
 
 def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:

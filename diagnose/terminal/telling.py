@@ -13,6 +13,7 @@ from rich.tree import Tree
 
 from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
+from diagnose.model.checking import singular
 from diagnose.model.near_names import near, nearest_name
 from diagnose.model.observations import Answer
 from diagnose.model.reading import COLLECTIONS, Knowledge
@@ -20,7 +21,7 @@ from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import explanation as why
 from diagnose.reports import showing
 from diagnose.reports.contract import cautions_shown, ranked
-from diagnose.reports.summary import beats_text, grouped, step_text
+from diagnose.reports.summary import beats_text, grouped
 from diagnose.terminal import screens
 
 Read = Callable[[str], str | None]
@@ -296,13 +297,8 @@ def entry(knowledge: Knowledge, wording: Wording, name: str) -> RenderableType:
         if name in entries:
             file, line, _ = knowledge.positions[(collection, name)]
             body = entries[name].model_dump(exclude_defaults=True, by_alias=True, mode="json")
-            lines.append(Text(f"{collection[:-1]} {name}   {file}:{line}", style="bold"))
+            lines.append(Text(f"{singular(collection)} {name}   {file}:{line}", style="bold"))
             lines.append(Text(yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=PLAIN_WIDTH)))
     if not lines:
         raise UsageError(f"no entry '{name}'{near(name, known)}")
     return Group(*lines)
-
-
-def step_line(consultation: Consultation, wording: Wording) -> str:
-    """Return the next step in one line."""
-    return step_text(consultation.plan.step, wording)

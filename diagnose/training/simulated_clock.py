@@ -23,7 +23,6 @@ from diagnose.training import pendulum_motion as motion
 
 RIGHT, LEFT = 1, -1
 SETTLED_SHARE = 1e-9
-SETTLE_BEATS = 200_000
 
 
 @dataclass(frozen=True, slots=True)
