@@ -179,10 +179,15 @@ class Mistaken(Entry):
 
 
 class CauseEntry(Entry):
-    """A cause: `title` reads well in "the cause is ..."; `how_common` by family, or for all in `default`."""
+    """A cause: `title` reads well in "the cause is ..."; `how_common` by family, or for all in `default`.
+
+    `no_fault` marks behavior that is as it should be, such as a chime that needs two hours to correct itself:
+    an answer of its own, with nothing to mend; its remedy explains.
+    """
 
     title: Both
     subsystem: Id
+    no_fault: bool = False
     applies: Applies = Applies()
     how_common: dict[Id, Commonness]
     raised_by: dict[Id, dict[Id, Factor]] = {}
