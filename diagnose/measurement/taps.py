@@ -14,7 +14,7 @@ from diagnose.errors import InputError
 from diagnose.measurement.beats import Beats
 from diagnose.measurement.fitting import Fit, fit_beats
 from diagnose.measurement.sides import Side, early_side
-from diagnose.measurement.trains import nearest_train
+from diagnose.mechanics.train import nearest_train
 
 TAP_SIGMA_S = 0.025
 """How far a practiced hand taps beside a regular beat, a standard deviation (estimate)."""

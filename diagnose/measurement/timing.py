@@ -12,7 +12,7 @@ from diagnose.measurement.fitting import Fit, fit_beats
 from diagnose.measurement.judging import judge, one_side_only, train_warnings, unsteady
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
-from diagnose.measurement.trains import nearest_train
+from diagnose.mechanics.train import nearest_train
 
 SECONDS_PER_HOUR = 3600.0
 SECONDS_PER_DAY = 86_400.0

@@ -17,10 +17,15 @@ from diagnose.errors import UsageError
 BEATS_PER_TOOTH = 2
 """Each tooth of the escape wheel gives a beat on either pallet."""
 
-COMMON_BEATS_PER_HOUR = (
-    3600, 4320, 4800, 5040, 5400, 5760, 6000, 6480, 7200, 8000, 8400, 9000, 9600, 10800, 12000, 14400,
+COMMON_TRAINS = (
+    3600.0, 4320.0, 4800.0, 5040.0, 5400.0, 5760.0, 6000.0, 6480.0, 7200.0, 7560.0, 8000.0, 8400.0, 9000.0,
+    9600.0, 10080.0, 10800.0, 12000.0, 14400.0,
 )  # fmt: skip
-"""Beats per hour of common trains; common practice, no source."""
+"""Beats per hour a pendulum clock is likely to have been made for: whole numbers of beats a minute, and what
+common wheel counts give; common practice, no source [1/h]."""
+
+NEAR_SHARE = 0.02
+"""Farther than this from every common train (half an hour a day) none is proposed."""
 
 
 def turns(wheels: Sequence[int], pinions: Sequence[int]) -> Fraction:
@@ -72,12 +77,13 @@ def beats_per_hour(
     return BEATS_PER_TOOTH * escape_teeth * turns(wheels, pinions) * first_turns_per_hour
 
 
-def nearest_common(beats: float) -> int:
-    """Return the common train nearest to a measured number of beats per hour, by ratio.
+def nearest_train(beats_per_hour: float) -> float | None:
+    """Return the nearest common train by ratio, or None where none is within 2 percent [1/h].
 
     Parameters
     ----------
-    beats : float
+    beats_per_hour : float
         Measured beats per hour [1/h].
     """
-    return min(COMMON_BEATS_PER_HOUR, key=lambda common: abs(math.log(beats / common)))
+    nearest = min(COMMON_TRAINS, key=lambda train: abs(math.log(beats_per_hour / train)))
+    return nearest if abs(nearest / beats_per_hour - 1.0) <= NEAR_SHARE else None

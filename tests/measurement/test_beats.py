@@ -11,7 +11,7 @@ import pytest
 
 from diagnose.measurement.beats import MEASURED, Beats, refused, to_dict
 from diagnose.measurement.named_results import no_ticks
-from diagnose.measurement.trains import COMMON_TRAINS, nearest_train
+from diagnose.mechanics.train import COMMON_TRAINS, nearest_train
 
 MEASURED_BEATS = Beats(
     beats=60,

@@ -70,6 +70,10 @@ def test_wheels_without_pinions_are_refused():
         train.turns((64, 60), (8,))
 
 
-@pytest.mark.parametrize(("measured", "common"), [(3604, 3600), (7150, 7200), (8950, 9000), (14000, 14400)])
+@pytest.mark.parametrize(("measured", "common"), [(3604, 3600), (7150, 7200), (8950, 9000), (14200, 14400)])
 def test_nearest_common_train(measured, common):
-    assert train.nearest_common(measured) == common
+    assert train.nearest_train(measured) == common
+
+
+def test_far_from_every_common_train_none_is_proposed():
+    assert train.nearest_train(3920) is None
