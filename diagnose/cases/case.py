@@ -11,6 +11,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from diagnose.cases import events as ev
+from diagnose.cases.facts import IMPLIED, SOUNDS
 from diagnose.errors import Fault, KnowledgeError
 from diagnose.model.entries import Id, Where
 from diagnose.model.near_names import near
@@ -67,12 +68,22 @@ class Case:
         contacts = [event for event in self.events if isinstance(event, ev.Contact)]
         return contacts[-1] if contacts else ev.Contact()
 
+    @property
+    def sounds(self) -> str:
+        """What it sounds, as far as said: nothing, hours, tune or unknown."""
+        given = [event.value for event in self.events if isinstance(event, ev.FactSet) and event.field == SOUNDS]
+        return given[-1] if given else "unknown"
+
     def _facts(self, about: str) -> dict[str, Any]:
         facts: dict[str, Any] = {}
         for event in self.events:
-            if isinstance(event, ev.FactSet) and event.about == about:
+            if isinstance(event, ev.FactSet) and event.about == about and event.field != SOUNDS:
                 number = event.field == "beats_per_hour"
                 facts[event.field] = float(event.value) if number and event.value else (None if number else event.value)
+        if about == "clock":
+            # What it sounds settles strike and chime, unless one of them was said by its kind.
+            told = {field for field, value in facts.items() if value != "unknown"}
+            facts |= {field: value for field, value in IMPLIED[self.sounds].items() if field not in told}
         return facts
 
     def with_event(self, event: ev.Event) -> Case:
@@ -94,6 +105,7 @@ class _ClockForm(_Form):
     escapement: Id = "unknown"
     strike: Id = "unknown"
     chime: Id = "unknown"
+    sounds: Literal["nothing", "hours", "tune", "unknown"] = "unknown"
     beats_per_hour: float | None = Field(default=None, gt=0, lt=40_000)
 
 
@@ -110,6 +122,16 @@ class _ContactForm(_Form):
     where: Where
     when: str = ""
     staff: str = ""
+    told_checked: bool = False
+    until: str | None = None
+    homework: tuple[Id, ...] = Field(default=(), max_length=3)
+
+    def begun(self) -> ev.Contact:
+        return ev.Contact(self.id, self.where, self.when, self.staff)
+
+    def closed(self) -> Iterable[ev.Event]:
+        if self.until is not None:
+            yield ev.Closed(self.id, self.until, self.homework)
 
 
 class _AnswerForm(_Form):
@@ -124,6 +146,7 @@ class _RecordingForm(_Form):
     file: str
     contact: Id = "c1"
     drawn_to: Literal["left", "right"] | None = None
+    same_clock: Literal["yes", "no"] | None = None
 
 
 class _MeasuredForm(_Form):
@@ -143,6 +166,14 @@ class _TriedForm(_Form):
     recordings: tuple[_RecordingForm, ...] = ()
 
 
+class _BeforeForm(_Form):
+    case: Id
+    when: str
+    values: dict[str, Any]
+    outcome: str = ""
+    cause: Id | None = None
+
+
 class _CaseForm(_Form):
     case: Id
     title: str = ""
@@ -151,6 +182,7 @@ class _CaseForm(_Form):
     clock: _ClockForm = _ClockForm()
     person: _PersonForm = _PersonForm()
     said: str | tuple[str, ...] = ()
+    before: _BeforeForm | None = None
     contacts: tuple[_ContactForm, ...] = ()
     answers: dict[Id, _AnswerForm | Id] = {}
     recordings: tuple[_RecordingForm, ...] = ()
@@ -243,6 +275,9 @@ def _unknown_ids(form: _CaseForm, document: Document, knowledge: Knowledge) -> l
             if known((*path, finding), finding, knowledge.findings, "finding") and value is not None:
                 names = [*knowledge.findings[finding].values, *STATES]
                 known((*path, finding), value, names, f"value of {finding}")
+    for number, contact in enumerate(form.contacts):
+        for place, name in enumerate(contact.homework):
+            known(("contacts", number, "homework", place), name, knowledge.findings, "finding")
     contacts = {contact.id for contact in form.contacts} or {"c1"}
     for number, recording in enumerate(form.recordings):
         known(("recordings", number, "contact"), recording.contact, contacts, "contact")
@@ -251,15 +286,19 @@ def _unknown_ids(form: _CaseForm, document: Document, knowledge: Knowledge) -> l
 
 def _events(form: _CaseForm) -> Iterable[ev.Event]:
     contacts = form.contacts or (_ContactForm(id="c1", where="call"),)
-    yield ev.Contact(**contacts[0].model_dump())
+    yield contacts[0].begun()
+    if form.before is not None:
+        yield ev.HandedBefore(**form.before.model_dump())
     for about, part in (("clock", form.clock), ("person", form.person)):
         for name, value in part.model_dump().items():
             if value not in {"unknown", None}:
                 yield ev.FactSet(about, name, str(value))  # type: ignore[arg-type]
     for text in (form.said,) if isinstance(form.said, str) else form.said:
         yield ev.Said(text, contacts[0].id)
-    later = list(contacts[1:])
+    later = list(contacts)
     seen = {contacts[0].id}
+    if contacts[0].told_checked:
+        yield ev.ToldChecked(contacts[0].id)
     yield from _piece(form.answers, form.recordings, later, seen)
     for item in form.measured:
         yield ev.Measured(Measurement(**item.model_dump()))
@@ -269,6 +308,7 @@ def _events(form: _CaseForm) -> Iterable[ev.Event]:
         yield from _piece(tried.answers, tried.recordings, later, seen)
     for contact in later:
         yield from _contact(contact.id, later, seen)
+    yield from later[-1].closed()
     if form.handover is not None:
         yield ev.HandedOver(form.handover)
     if form.outcome is not None:
@@ -276,89 +316,32 @@ def _events(form: _CaseForm) -> Iterable[ev.Event]:
         yield ev.Concluded(outcome.get("outcome", "unknown"), outcome.get("cause"), outcome.get("note", ""))
 
 
-def _contact(name: str, later: list[_ContactForm], seen: set[str]) -> Iterable[ev.Event]:
-    for contact in later:
+def _contact(name: str, contacts: list[_ContactForm], seen: set[str]) -> Iterable[ev.Event]:
+    """Yield the beginning of a contact that comes up, after the end of the one before it."""
+    for number, contact in enumerate(contacts):
         if contact.id == name and name not in seen:
             seen.add(name)
-            yield ev.Contact(**contact.model_dump())
+            yield from contacts[number - 1].closed()
+            yield contact.begun()
+            if contact.told_checked:
+                yield ev.ToldChecked(contact.id)
 
 
 def _piece(
     answers: Mapping[str, _AnswerForm | str],
     recordings: Iterable[_RecordingForm],
-    later: list[_ContactForm],
+    contacts: list[_ContactForm],
     seen: set[str],
 ) -> Iterable[ev.Event]:
     """Yield the answers and recordings between two remedies, contact by contact as they come up."""
     for finding, answer in answers.items():
         form = _AnswerForm(value=answer) if isinstance(answer, str) else answer
-        yield from _contact(form.contact, later, seen)
+        yield from _contact(form.contact, contacts, seen)
         state = form.value if form.value in STATES else "said"
         value = None if state != "said" else form.value
         yield Answer(finding, value, form.certainty, form.source, state, form.contact, form.said)  # type: ignore[arg-type]
     for recording in recordings:
-        yield from _contact(recording.contact, later, seen)
+        yield from _contact(recording.contact, contacts, seen)
         yield ev.Heard(recording.file, {}, recording.drawn_to, None, recording.contact)
-
-
-def case_to_yaml(case: Case) -> str:
-    """Return a case as the text of a case file; reading it gives the same answers back."""
-    import yaml
-
-    body: dict[str, Any] = {"case": case.id}
-    if case.title:
-        body["title"] = case.title
-    body |= {"door": case.door, "edition": case.edition}
-    clock = {name: value for name, value in dataclasses.asdict(case.clock).items() if value not in {"unknown", None}}
-    person = {name: value for name, value in dataclasses.asdict(case.person).items() if value != "unknown"}
-    body["clock"] = clock
-    if person:
-        body["person"] = person
-    said = [event.text for event in case.events if isinstance(event, ev.Said)]
-    if said:
-        body["said"] = said[0] if len(said) == 1 else said
-    contacts = [dataclasses.asdict(event) for event in case.events if isinstance(event, ev.Contact)]
-    body["contacts"] = contacts
-    body |= _pieces_to_dict(case.events)
-    measured = [dataclasses.asdict(event.measurement) for event in case.events if isinstance(event, ev.Measured)]
-    if measured:
-        body["measured"] = measured
-    handed = [event.values for event in case.events if isinstance(event, ev.HandedOver)]
-    body["handover"] = handed[-1] if handed else None
-    ends = [event for event in case.events if isinstance(event, ev.Concluded)]
-    body["outcome"] = {k: v for k, v in dataclasses.asdict(ends[-1]).items() if v} if ends else None
-    return str(yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=100))
-
-
-def _pieces_to_dict(events: Iterable[ev.Event]) -> dict[str, Any]:
-    """Return `answers`, `recordings` and `tried`, each answer in the piece it belongs to."""
-    first: dict[str, Any] = {"answers": {}, "recordings": []}
-    pieces = [first]
-    for event in events:
-        here = pieces[-1]
-        if isinstance(event, Answer):
-            here["answers"][event.finding] = _answer_to_dict(event)
-        elif isinstance(event, ev.TakenBack):
-            here["answers"].pop(event.finding, None)
-        elif isinstance(event, ev.Heard) and event.within is None:
-            heard = {"file": event.file, "contact": event.contact, "drawn_to": event.first_side}
-            here["recordings"].append({name: value for name, value in heard.items() if value is not None})
-        elif isinstance(event, ev.Tried):
-            head = {"remedy": event.remedy, "outcome": event.outcome, "contact": event.contact}
-            pieces.append({**head, "answers": {}, "recordings": []})
-    for piece in pieces:
-        for name in ("answers", "recordings"):
-            if not piece[name]:
-                del piece[name]
-    return {**first, "tried": pieces[1:]} if len(pieces) > 1 else first
-
-
-def _answer_to_dict(answer: Answer) -> Any:
-    value = answer.value if answer.state == "said" else answer.state
-    if (answer.certainty, answer.source, answer.contact, answer.said) == ("sure", "told", "c1", None):
-        return value
-    return {"value": value} | {
-        name: getattr(answer, name)
-        for name, usual in (("certainty", "sure"), ("source", "told"), ("contact", "c1"), ("said", None))
-        if getattr(answer, name) != usual
-    }
+        if recording.same_clock is not None:
+            yield ev.SameClock(recording.file, recording.same_clock == "yes")

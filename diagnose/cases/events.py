@@ -112,10 +112,11 @@ class Acted:
 
 @dataclass(frozen=True, slots=True)
 class WalkBegun:
-    """Somebody began to walk a remedy."""
+    """Somebody began to walk a remedy; `warned` says that its cautions stood on the screen before."""
 
     remedy: str
     contact: str = "c1"
+    warned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +154,51 @@ class HandedOver:
 
 
 @dataclass(frozen=True, slots=True)
+class Closed:
+    """A contact ended before the case did: until when, and what the owner watches meanwhile.
+
+    Parameters
+    ----------
+    contact : str
+        Which contact ended.
+    again : str
+        Date of the next one, ISO 8601 without a time; "" where none was agreed.
+    homework : tuple of str
+        Findings that are asked first in the next contact, at most three.
+    """
+
+    contact: str
+    again: str = ""
+    homework: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ToldChecked:
+    """What was only told before was gone through at the clock, whatever of it was looked at."""
+
+    contact: str = "c1"
+
+
+@dataclass(frozen=True, slots=True)
+class SameClock:
+    """Whether a recording whose speed does not fit the one before is of this clock; if not, it does not count."""
+
+    file: str
+    same: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HandedBefore:
+    """With what values, and when, an earlier case on this clock was handed over."""
+
+    case: str
+    when: str
+    values: dict[str, Any]
+    outcome: str = ""
+    cause: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Concluded:
     """What a person entered at the end: "cured by ...", "nothing found", "unknown" and so on."""
 
@@ -163,7 +209,8 @@ class Concluded:
 
 Event = (
     Contact | FactSet | Said | Dismissed | Answer | TakenBack | Heard | Measured | Weighed | Acted
-    | WalkBegun | StepTaken | Tried | AlarmSeen | HandedOver | Concluded
+    | WalkBegun | StepTaken | Tried | AlarmSeen | HandedOver | Closed | ToldChecked | SameClock | HandedBefore
+    | Concluded
 )  # fmt: skip
 
 KINDS: dict[str, type[Any]] = {
@@ -182,6 +229,10 @@ KINDS: dict[str, type[Any]] = {
     "tried": Tried,
     "alarm": AlarmSeen,
     "handed-over": HandedOver,
+    "closed": Closed,
+    "told-checked": ToldChecked,
+    "same-clock": SameClock,
+    "handed-before": HandedBefore,
     "concluded": Concluded,
 }
 _NAMES = {form: name for name, form in KINDS.items()}
@@ -208,6 +259,9 @@ def event_from_dict(body: dict[str, Any]) -> Event:
     try:
         if form is Measured:
             return Measured(Measurement(**fields["measurement"]))
+        if form is Closed:
+            # JSON knows no tuples.
+            fields["homework"] = tuple(fields.get("homework", ()))
         return form(**fields)  # type: ignore[no-any-return]
     except (TypeError, KeyError) as error:
         raise InputError(f"event '{kind}' has fields that do not fit: {error}") from error

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose.cases.case import case_to_yaml
+from diagnose.cases.case_text import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.model.wording import Reader, Wording
 from diagnose.reports import paper, showing, standing, told, work

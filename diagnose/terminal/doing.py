@@ -9,7 +9,8 @@ from typing import Literal
 
 from rich.console import Console
 
-from diagnose.cases.case import case_to_yaml, read_case
+from diagnose.cases.case import read_case
+from diagnose.cases.case_text import case_to_yaml
 from diagnose.cases.events import Contact
 from diagnose.cases.store import Store
 from diagnose.consultation import Consultation

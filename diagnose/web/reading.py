@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from diagnose.cases.case import case_to_yaml
+from diagnose.cases.case_text import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.reasoning import explanation

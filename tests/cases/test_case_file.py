@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.cases.case import case_to_yaml, read_case
-from diagnose.cases.events import Concluded, Contact, Heard, Said, Tried
+from diagnose.cases.case import read_case
+from diagnose.cases.case_text import case_to_yaml
+from diagnose.cases.events import Closed, Concluded, Contact, Heard, Said, Tried
 from diagnose.errors import KnowledgeError
 from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge, read_knowledge
@@ -116,3 +117,46 @@ def test_a_file_that_is_no_case_is_refused_in_one_sentence(
 def test_a_case_that_is_not_there_is_told(tmp_path: Path, knowledge: Knowledge) -> None:
     with pytest.raises(KnowledgeError, match="cannot be read: No such file"):
         read_case(tmp_path / "nothing.yaml", knowledge)
+
+
+LATER = """case: reed-close-002
+door: stops
+clock: {family: wall, sounds: hours}
+before: {case: reed-close-001, when: 2031-01-08T16:00, values: {split: "50.4 : 49.6", rate: 12.0}, outcome: cured}
+contacts:
+  - {id: c1, where: call, when: 2031-03-12T09:30, staff: MB, until: 2031-03-15, homework: [stop-pattern, runs-for]}
+  - {id: c2, where: visit, when: 2031-03-15T10:00, staff: IT, told_checked: true}
+answers:
+  tick-evenness: limping
+  stop-pattern: {value: same-minute-each-hour, contact: c2}
+recordings: [{file: reed.flac, contact: c2, same_clock: no}]
+"""
+
+
+def test_homework_hand_over_before_and_what_it_sounds_come_back_as_they_were(
+    tmp_path: Path, knowledge: Knowledge
+) -> None:
+    case = read_case(written(tmp_path, LATER), knowledge)
+
+    again = read_case(written(tmp_path, case_to_yaml(case)), knowledge)
+
+    assert again.events == case.events
+
+
+def test_the_first_contact_is_closed_with_its_homework_before_the_second_begins(
+    tmp_path: Path, knowledge: Knowledge
+) -> None:
+    events = read_case(written(tmp_path, LATER), knowledge).events
+
+    kinds = [type(event) for event in events]
+    closed = events[kinds.index(Closed)]
+    assert closed == Closed("c1", "2031-03-15", ("stop-pattern", "runs-for"))
+    assert isinstance(events[kinds.index(Closed) + 1], Contact)
+
+
+def test_a_clock_that_strikes_the_hours_has_no_chime_and_a_strike_of_unknown_kind(
+    tmp_path: Path, knowledge: Knowledge
+) -> None:
+    clock = read_case(written(tmp_path, LATER), knowledge).clock
+
+    assert (clock.strike, clock.chime) == ("unknown", "no-chime")

@@ -31,6 +31,10 @@ EXAMPLES: tuple[ev.Event, ...] = (
     ev.Tried("hang-the-pendulum", "done"),
     ev.AlarmSeen("bang", cleared=True),
     ev.HandedOver({"split": "50.4 : 49.6"}),
+    ev.Closed("c1", "2031-03-20", ("stop-pattern", "runs-for")),
+    ev.ToldChecked("c2"),
+    ev.SameClock("b.flac", same=False),
+    ev.HandedBefore("larch-lane-001", "2031-01-08", {"split": "50.4 : 49.6"}, "cured", "crutch-set-wrong"),
     ev.Concluded("cured", "crutch-set-wrong", "good"),
 )
 
