@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from diagnose.model.entries import Both, Entry, Id, Opened, Text, Viewpoint, Where
+
+Price = Annotated[float, Field(ge=0)]
+Share = Annotated[float, Field(gt=0, lt=1)]
 
 
 class Dimension(Entry):
@@ -114,8 +117,53 @@ class DoorEntry(Entry):
     drawing: Id | None = None
 
 
+class MoneyEntry(Entry):
+    """What a shop charges, in its own currency; each figure is an estimate until the shop puts its own.
+
+    `hour` of work on a visit or at the bench; `travel` there and back; `call` whatever it lasts; `post` of a
+    part sent; `part` where `parts` names no price; `specialist` for the whole work of one. All are given
+    in the shop's own `currency`.
+    """
+
+    currency: Text = "dollars"
+    hour: Price = 60.0
+    travel: Price = 45.0
+    call: Price = 0.0
+    post: Price = 8.0
+    part: Price = 25.0
+    parts: dict[Id, Price] = {}
+    specialist: Price = 450.0
+
+
+class DaysEntry(Entry):
+    """Days that pass before the work is done: for a visit, by post, at the bench, with a specialist."""
+
+    visit: Price = 7.0
+    post: Price = 3.0
+    bench_queue: Price = 21.0
+    specialist: Price = 60.0
+
+
+class PartSentEntry(Entry):
+    """Before a part is sent: from which chance that it is the cause it is sent, and from which one looks first."""
+
+    send_from: Share = 0.7
+    look_from: Share = 0.3
+
+    @model_validator(mode="after")
+    def _in_order(self) -> PartSentEntry:
+        if self.look_from > self.send_from:
+            raise ValueError(f"look_from {self.look_from:g} is above send_from {self.send_from:g}: it must not be")
+        return self
+
+
 class ShopEntry(Entry):
-    """What time, travel, parts and days cost this shop, all in minutes of work."""
+    """What time, travel, parts and days cost this shop: in minutes of work for the plan, in money for people.
+
+    `refer_minutes` and `second_visit_minutes` hold the waiting that comes with them; `specialist_cures` is the
+    share of what the workshop cannot cure that a specialist does; `cover` is the share of the causes for
+    which the parts should be in the van.
+    """
 
     opening_minutes: dict[Opened, float]
     refer_minutes: dict[Where, float]
@@ -125,6 +173,11 @@ class ShopEntry(Entry):
     harm_minutes: dict[Literal["none", "care", "danger"], float]
     part_minutes: float
     second_visit_minutes: float
+    specialist_cures: Share = 0.9
+    cover: Share = 0.9
+    money: MoneyEntry = MoneyEntry()
+    days: DaysEntry = DaysEntry()
+    part_sent: PartSentEntry = PartSentEntry()
 
 
 class ProbabilityWord(Entry):
@@ -152,3 +205,11 @@ class SynonymEntry(Entry):
     said: tuple[Text, ...] = Field(min_length=1)
     part: bool = False
     also: tuple[Id, ...] = ()
+
+
+class ExceptionEntry(Entry):
+    """Why what a check finds may stand: `of` are the ids of the entries it excuses."""
+
+    check: Id
+    of: tuple[Id, ...] = Field(min_length=1)
+    reason: Text

@@ -14,7 +14,7 @@ from diagnose.errors import Fault, KnowledgeError
 from diagnose.model import entries, lists
 from diagnose.model.near_names import near
 from diagnose.model.yaml_nodes import Document, read_document
-from diagnose.settings import knowledge_folder
+from diagnose.settings import knowledge_folder, own_shop_file
 
 COLLECTIONS: dict[str, type[BaseModel]] = {
     "sources": lists.SourceEntry,
@@ -33,6 +33,7 @@ COLLECTIONS: dict[str, type[BaseModel]] = {
     "screen": lists.ScreenEntry,
     "probabilities": lists.ProbabilityWord,
     "synonyms": lists.SynonymEntry,
+    "exceptions": lists.ExceptionEntry,
 }
 SINGLES: dict[str, type[BaseModel]] = {"shop": lists.ShopEntry}
 
@@ -62,6 +63,7 @@ class Knowledge:
     screen: Mapping[str, lists.ScreenEntry]
     probabilities: Mapping[str, lists.ProbabilityWord]
     synonyms: Mapping[str, lists.SynonymEntry]
+    exceptions: Mapping[str, lists.ExceptionEntry]
     spoken: tuple[lists.SpokenProbability, ...]
     shop: lists.ShopEntry
     positions: Mapping[tuple[str, str], tuple[str, int, int]] = field(repr=False)
@@ -85,7 +87,7 @@ def read_knowledge(folder: Path | None = None, *, check: bool = True) -> Knowled
     Parameters
     ----------
     folder : Path, optional
-        The knowledge folder; the shipped one by default.
+        The knowledge folder; the shipped one by default, with the shop's own `shop.yaml` laid over it.
     check : bool
         Also check the links between entries.
 
@@ -99,8 +101,15 @@ def read_knowledge(folder: Path | None = None, *, check: bool = True) -> Knowled
     KnowledgeError
         With every fault of every file, in order.
     """
+    own = own_shop_file() if folder is None else None
     folder = folder or knowledge_folder()
-    return _read_cached(folder, check, _stamp(folder))
+    return _read_cached(folder, check, _stamp(folder), _stamp_of_file(own) if own is not None else None)
+
+
+def _stamp_of_file(file: Path) -> tuple[str, int, int]:
+    if not file.is_file():
+        raise KnowledgeError([Fault(str(file), 0, 0, "is no file: STOPPED_CLOCK_SHOP names the shop's own shop.yaml")])
+    return str(file), file.stat().st_mtime_ns, file.stat().st_size
 
 
 def _stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
@@ -110,13 +119,17 @@ def _stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
 
 
 @lru_cache(maxsize=8)
-def _read_cached(folder: Path, check: bool, stamp: tuple[tuple[str, int, int], ...]) -> Knowledge:
+def _read_cached(
+    folder: Path, check: bool, stamp: tuple[tuple[str, int, int], ...], own_shop: tuple[str, int, int] | None = None
+) -> Knowledge:
     if not stamp:
         raise KnowledgeError([Fault(str(folder), 0, 0, "holds no knowledge files (*.yaml): give the knowledge folder")])
     reading = _Reading()
     for name, _, _ in stamp:
         path = Path(name)
         _take_in(read_document(path, _shown(path, folder)), reading)
+    if own_shop is not None and reading.shop is not None:
+        _lay_over(read_document(Path(own_shop[0]), own_shop[0]), reading, reading.shop)
     knowledge = _assemble(reading, folder)
     if check:
         from diagnose.model.checking import faults_between_entries
@@ -152,6 +165,28 @@ def _take_in(document: Document, reading: _Reading) -> None:
         else:
             hint = near(name, [*COLLECTIONS, *SINGLES, "edition", "spoken"])
             reading.faults.append(document.fault((name,), f"unknown collection '{name}'{hint}"))
+
+
+def _lay_over(document: Document, reading: _Reading, shipped: lists.ShopEntry) -> None:
+    """Take from the shop's own file what it says; all else stays as it is shipped."""
+    reading.faults.extend(document.faults)
+    content = document.content
+    if content is None:
+        return
+    if not isinstance(content, dict) or set(content) != {"shop"} or not isinstance(content["shop"], dict):
+        reading.faults.append(document.fault((), "must hold `shop:` with the figures that are the shop's own"))
+        return
+    merged = _merged(shipped.model_dump(), content["shop"])
+    reading.shop = _validated(document, ("shop",), lists.ShopEntry, merged, reading) or shipped
+
+
+def _merged(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    """Return `under` with what `over` says, level by level."""
+    merged = dict(under)
+    for name, value in over.items():
+        below = merged.get(name)
+        merged[name] = _merged(below, value) if isinstance(below, dict) and isinstance(value, dict) else value
+    return merged
 
 
 def _take_spoken(document: Document, content: Any, reading: _Reading) -> None:

@@ -202,29 +202,35 @@ def knowledge() -> None:
 
 @knowledge.command("check")
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
-def check_knowledge(folder: Path | None) -> None:
-    """Read all knowledge and tell every fault with file, line and column."""
-    from diagnose.terminal import doing
+@click.option("--only", metavar="CHECK", help="One check by its name.")
+@AS_JSON
+def check_knowledge(folder: Path | None, only: str | None, as_json: bool) -> None:
+    """Read all knowledge; tell every fault with file, line and column, and every doubt."""
+    from diagnose.terminal import knowing
 
-    sys.exit(doing.check(folder))
+    sys.exit(knowing.check(folder, only, as_json))
 
 
 @knowledge.command("show")
-@click.argument("id_")
-def show_knowledge(id_: str) -> None:
-    """Show one entry."""
-    from diagnose.terminal import doing
+@click.argument("id_", metavar="ID")
+@click.option("--file", "as_file", is_flag=True, help="As its file says it.")
+def show_knowledge(id_: str, as_file: bool) -> None:
+    """Show the page of one entry."""
+    from diagnose.terminal import knowing
 
-    doing.show(id_)
+    knowing.show(id_, as_file)
 
 
 @knowledge.command("graph")
+@click.option(
+    "--part", metavar="SUBSYSTEM", help="One part of the clock, such as crutch: also what is told apart well."
+)
 @OUT
-def graph_knowledge(out: Path) -> None:
+def graph_knowledge(part: str | None, out: Path) -> None:
     """Draw which findings separate which causes."""
-    from diagnose.terminal import doing
+    from diagnose.terminal import knowing
 
-    doing.graph(out)
+    knowing.graph(out, part)
 
 
 @diagnose.command()

@@ -14,7 +14,7 @@ from diagnose.cases.case_text import case_to_yaml
 from diagnose.cases.events import Contact
 from diagnose.cases.store import Store
 from diagnose.consultation import Consultation
-from diagnose.errors import KnowledgeError, UsageError
+from diagnose.errors import UsageError
 from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
@@ -187,30 +187,3 @@ def cases(clock: str | None, as_json: bool, export: str | None) -> None:
         print(wording.say("none-kept"), file=sys.stderr)
     for row in kept:
         print(wording.say("kept-row", id=row.id, clock=row.clock, events=row.events, changed=row.changed))
-
-
-def check(folder: Path | None) -> int:
-    """Tell every fault of the knowledge; 1 where there is one."""
-    try:
-        knowledge = read_knowledge(folder)
-    except KnowledgeError as error:
-        print(error)
-        print(f"{len(error.faults)} faults", file=sys.stderr)
-        return NO
-    counts = ("findings", "causes", "rules", "remedies", "cautions", "alarms", "parts", "drawings", "sources")
-    print(", ".join(f"{len(getattr(knowledge, name))} {name}" for name in counts))
-    return DONE
-
-
-def show(name: str) -> None:
-    """Print one entry of any kind."""
-    knowledge = read_knowledge()
-    console().print(telling.entry(knowledge, _wording(knowledge, customer=False), name), highlight=False)
-
-
-def graph(out: Path) -> None:
-    """Write the graph of what separates what and print its path."""
-    from diagnose.reports.graph import write_graph
-
-    for path in write_graph(read_knowledge(), out):
-        print(path)

@@ -13,10 +13,9 @@ from rich.tree import Tree
 
 from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
-from diagnose.model.checking import singular
 from diagnose.model.near_names import near, nearest_name
 from diagnose.model.observations import Answer
-from diagnose.model.reading import COLLECTIONS, Knowledge
+from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import explanation as why
 from diagnose.reports import showing
@@ -282,23 +281,4 @@ def remedy_proof(knowledge: Knowledge, wording: Wording, remedy: str) -> Rendera
     for proof in knowledge.remedies[remedy].proof:
         question, value = wording.question(proof.finding), wording.value(proof.finding, proof.value)
         lines.append(screens.indented(f"{question} {value}"))
-    return Group(*lines)
-
-
-def entry(knowledge: Knowledge, wording: Wording, name: str) -> RenderableType:
-    """Return one entry of any kind as its file says it."""
-    import yaml
-
-    lines: list[RenderableType] = []
-    known: list[str] = []
-    for collection in COLLECTIONS:
-        entries = getattr(knowledge, collection)
-        known.extend(entries)
-        if name in entries:
-            file, line, _ = knowledge.positions[(collection, name)]
-            body = entries[name].model_dump(exclude_defaults=True, by_alias=True, mode="json")
-            lines.append(Text(f"{singular(collection)} {name}   {file}:{line}", style="bold"))
-            lines.append(Text(yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=PLAIN_WIDTH)))
-    if not lines:
-        raise UsageError(f"no entry '{name}'{near(name, known)}")
     return Group(*lines)
