@@ -25,10 +25,12 @@ from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.moments import Moment
 from diagnose.next_moment import moment_of
-from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for, said_values
+from diagnose.reasoning.assessment import Assessment, assess, part_for, plan_for, route_for, said_values, van_for
+from diagnose.reasoning.bringing import VanList
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
+from diagnose.reasoning.part_needed import PartNeeded
 from diagnose.settings import DEFAULT, Parameters
 
 # Files that hold times that were tapped or typed, not sound.
@@ -370,6 +372,17 @@ class Consultation:
     def route(self) -> Route:
         """Where the work should be done."""
         return route_for(self.assessment, self.knowledge, self.situation)
+
+    @property
+    def van(self) -> VanList:
+        """What to put in the van, and the look that would shorten the list."""
+        return van_for(self.assessment, self.knowledge, self.situation, self.parameters)
+
+    def part_needed(self, part: str) -> PartNeeded:
+        """Return how likely it is that the clock needs a part, before it is sent."""
+        if part not in self.knowledge.parts:
+            raise UsageError(f"unknown part '{part}'{near(part, self.knowledge.parts)}")
+        return part_for(self.assessment, self.knowledge, self.situation, part, self.parameters)
 
     @property
     def moment(self) -> Moment:

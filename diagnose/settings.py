@@ -36,6 +36,19 @@ def data_folder() -> Path:
     return Path(platformdirs.user_data_dir("stopped-clock", appauthor=False))
 
 
+def own_shop_file() -> Path | None:
+    """Return the shop's own prices and days, or None where it keeps none.
+
+    `STOPPED_CLOCK_SHOP` names the file; without it `shop.yaml` in the data folder is taken, so that the
+    shipped file need not be edited.
+    """
+    chosen = os.environ.get("STOPPED_CLOCK_SHOP")
+    if chosen:
+        return Path(chosen)
+    own = data_folder() / "shop.yaml"
+    return own if own.is_file() else None
+
+
 @dataclass(frozen=True, slots=True)
 class Parameters:
     """The numbers of the reasoning; each with its meaning and its allowed range in DEVELOPERS.md.

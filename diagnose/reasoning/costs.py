@@ -12,8 +12,7 @@ from diagnose.model.lists import ShopEntry
 from diagnose.model.reading import Knowledge
 
 HOURS_A_DAY = 24.0
-# A part sent by post is at the customer's door after about this long (estimate-2026-11).
-POST_DAYS = 3.0
+MINUTES_AN_HOUR = 60.0
 # Chance that somebody who comes to a clock has the part along although nobody said so (estimate-2026-11).
 PART_ALONG = 0.5
 
@@ -137,5 +136,20 @@ def remedy_minutes(
     if missing and where == "visit":
         parts += (1.0 - PART_ALONG) * shop.second_visit_minutes
     if missing and where == "call":
-        parts += POST_DAYS * shop.day_minutes
+        parts += shop.days.post * shop.day_minutes
     return entry.minutes + harm + shop.proof_minutes + waiting_minutes(hours, shop) + parts
+
+
+def part_price(part: str, shop: ShopEntry) -> float:
+    """Return what a part costs, in the shop's currency: its own price, or that of any part."""
+    return shop.money.parts.get(part, shop.money.part)
+
+
+def hands_minutes(entry: RemedyEntry, shop: ShopEntry) -> float:
+    """Return how long one try of a remedy keeps hands busy with its proof, opening left out. [min]"""
+    return entry.minutes + shop.proof_minutes
+
+
+def work_price(minutes: float, shop: ShopEntry) -> float:
+    """Return what hands-on minutes of our own people cost, in the shop's currency."""
+    return shop.money.hour * minutes / MINUTES_AN_HOUR

@@ -6,19 +6,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.model.entries import Where
+from diagnose.model.entries import RemedyEntry, Where
+from diagnose.model.lists import ShopEntry
 from diagnose.model.reading import Knowledge
-from diagnose.reasoning.costs import level_of
+from diagnose.reasoning.bringing import VanList, van_list
+from diagnose.reasoning.costs import finding_minutes, hands_minutes, level_of, part_price, work_price
 from diagnose.reasoning.gates import Situation
-from diagnose.reasoning.needs import Prospects, prospects
-from diagnose.reasoning.planning import Repairs, repairs_only
+from diagnose.reasoning.lookahead import NO_QUESTION_RATE, Question, minutes_per_nat
+from diagnose.reasoning.part_needed import part_chances
+from diagnose.reasoning.planning import Repairs, entropy_nats
 from diagnose.reasoning.ranking import Ranking
 from diagnose.reasoning.tables import Base, Floats
+from diagnose.reasoning.weighing import State, gather
+from diagnose.settings import DEFAULT, Parameters
 
-# A part that is at least this likely to be needed is worth bringing.
-WORTH_BRINGING = 0.1
 # Below this a part is not named at all.
 WORTH_NAMING = 0.01
+# The rate of information at a place comes from so many of its questions, the most telling for their minutes.
+RATE_CANDIDATES = 8
+NOTHING_NATS = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +38,28 @@ class RouteOption:
     cures : float
         Chance that it is cured there [1].
     minutes : float
-        Expected minutes, with the way there and with handing on what is not cured. [min]
+        Expected minutes all told: questions, work, the way there, and handing on what is not cured. By these
+        the best way is chosen. [min]
+    hands_minutes : float
+        Expected time that hands are busy there: questions and work. [min]
+    money : float
+        What this way costs by itself, in the shop's currency; what is not cured costs more elsewhere.
+    days : float
+        Days until it is done [d].
+    parts : tuple of str
+        Parts that are sent or brought.
+    cures_without : float, optional
+        Chance that it is cured there if these parts are left out [1].
     """
 
     where: str
     cures: float
     minutes: float
+    hands_minutes: float
+    money: float
+    days: float
+    parts: tuple[str, ...] = ()
+    cures_without: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +74,19 @@ class Route:
         The one with the fewest minutes.
     parts : tuple of (str, float)
         Parts with the chance that the cause is one that needs them, most likely first.
+    van : VanList, optional
+        What to put in the van; None in the workshop.
     """
 
     options: tuple[RouteOption, ...]
     best: RouteOption
     parts: tuple[tuple[str, float], ...]
+    van: VanList | None = None
 
 
-def route(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation) -> Route:
+def route(
+    base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters = DEFAULT
+) -> Route:
     """Return where the clock should be cured, as far as is known now.
 
     Parameters
@@ -72,61 +99,194 @@ def route(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situati
         Remedies, parts and the shop's prices.
     situation : Situation
         Where one is now.
+    parameters : Parameters
+        The numbers of the reasoning.
 
-    Returns
-    -------
-    Route
-        A first floor: repairs in the best order without further questions, at each place.
+    Notes
+    -----
+    Expected minutes at each place are the planner's V = min(repairs only, told truth + rate x entropy), with
+    the questions that can be asked there. A chance of cure counts every try of every remedy that may be done
+    there with the parts at hand; a set of causes is cured where all its needs are met.
     """
-    weights = np.append(ranking.weights, ranking.other_weight)
-    weights = weights / weights.sum()
-    shop = knowledge.shop
-    options: list[RouteOption] = []
-    travel = shop.second_visit_minutes
+    places = _Places(base, ranking, knowledge, situation, parameters)
+    shop, options = knowledge.shop, list[RouteOption]()
+    van = van_list(base, ranking, knowledge, situation) if situation.where != "workshop" else None
     if situation.where == "call":
-        for name, with_parts in (("phone", False), ("part", True)):
-            here = prospects(base, ranking.sets, _choose(knowledge, base, with_parts), situation)
-            options.append(_option(name, here, weights, level_of(situation.opened), 0.0))
-        if options[1].cures <= options[0].cures:
-            del options[1]
-    if situation.where in {"call", "visit"}:
-        way = travel if situation.where == "call" else 0.0
-        options.append(_elsewhere("visit", base, ranking, knowledge, situation, weights, way))
-    way = 0.0 if situation.where == "workshop" else 2 * travel
-    options.append(_elsewhere("workshop", base, ranking, knowledge, situation, weights, way))
-    wrong_share = float(1.0 - ranking.nothing_wrong)
-    options.append(RouteOption("specialist", 1.0, shop.refer_minutes["workshop"] * wrong_share + way))
+        options.extend(_from_afar(places, shop))
+    if van is not None:
+        options.append(_visit(places, van, shop))
+    bench = places.at("workshop")
+    journeys = {"call": 2, "visit": 1, "workshop": 0}[situation.where]
+    way = journeys * shop.second_visit_minutes
+    travel = journeys * shop.money.travel
+    workshop = bench.option("workshop", way, travel, shop.days.bench_queue if journeys else 0.0)
+    options.append(workshop)
+    options.append(_specialist(workshop, ranking, shop, way, travel))
     best = min(options, key=lambda option: (option.minutes, option.where))
-    return Route(tuple(options), best, _parts(base, ranking, knowledge))
+    chances = part_chances(base, ranking, knowledge)
+    likely = sorted(((part, chance) for part, chance in chances.items() if chance >= WORTH_NAMING), key=_most_likely)
+    return Route(tuple(options), best, tuple(likely), van)
 
 
-def _choose(knowledge: Knowledge, base: Base, with_parts: bool) -> Knowledge:
-    """Return the knowledge with or without the remedies that need a part."""
-    kept = {name: entry for name, entry in knowledge.remedies.items() if with_parts or not entry.parts}
-    return replace(knowledge, remedies=kept)
+def _most_likely(item: tuple[str, float]) -> tuple[float, str]:
+    return -item[1], item[0]
 
 
-def _elsewhere(
-    where: Where,
-    base: Base,
-    ranking: Ranking,
-    knowledge: Knowledge,
-    situation: Situation,
-    weights: Floats,
-    way_minutes: float,
+def _from_afar(places: _Places, shop: ShopEntry) -> list[RouteOption]:
+    """Return what can be done on the phone, and with the one part that mends most sent."""
+    call = places.at("call")
+    at_hand = places.situation.parts
+    phone = call.with_parts(at_hand).option("phone", 0.0, shop.money.call, 0.0)
+    part, cures = call.best_part(at_hand)
+    if part is None or cures <= phone.cures:
+        return [phone]
+    sent = shop.money.call + shop.money.post + part_price(part, shop)
+    with_part = call.with_parts(at_hand | {part}).option("part", 0.0, sent, shop.days.post, (part,))
+    return [phone, replace(with_part, cures_without=phone.cures)]
+
+
+def _visit(places: _Places, van: VanList, shop: ShopEntry) -> RouteOption:
+    """Return what a visit comes to with the parts of the list in the van."""
+    afar = places.situation.where == "call"
+    brought = frozenset(part for part, _ in van.parts)
+    visit = places.at("visit", brought)
+    way, travel, days = (shop.second_visit_minutes, shop.money.travel, shop.days.visit) if afar else (0.0, 0.0, 0.0)
+    at_hand = places.situation.parts
+    option = visit.with_parts(at_hand | brought).option("visit", way, travel, days, tuple(p for p, _ in van.parts))
+    return replace(option, cures_without=visit.with_parts(at_hand).cures) if brought else option
+
+
+def _specialist(
+    workshop: RouteOption, ranking: Ranking, shop: ShopEntry, way_minutes: float, travel: float
 ) -> RouteOption:
-    """Return what the work would come to at another place, parts brought along."""
-    parts = situation.parts | {name for name, chance in _parts(base, ranking, knowledge) if chance >= WORTH_BRINGING}
-    staff = situation.staff if situation.where == where else "technician"
-    there = replace(situation, where=where, parts=frozenset(parts), staff=staff)
-    opened = situation.opened if situation.where == where else "outside"
-    return _option(where, prospects(base, ranking.sets, knowledge, there), weights, level_of(opened), way_minutes)
+    """Return what a specialist comes to: most of what the workshop cannot cure too."""
+    wrong_share = float(1.0 - ranking.nothing_wrong)
+    cures = workshop.cures + shop.specialist_cures * (1.0 - workshop.cures)
+    minutes = shop.refer_minutes["workshop"] * wrong_share + way_minutes
+    money = shop.money.specialist * wrong_share + travel
+    return RouteOption("specialist", cures, minutes, 0.0, money, shop.days.specialist)
 
 
-def _option(name: str, here: Prospects, weights: Floats, level: int, way_minutes: float) -> RouteOption:
-    by_class = weights @ here.merge
-    minutes = float(repairs_only(here.repairs, by_class[None, :], np.array([level], dtype=np.intp))[0])
-    return RouteOption(name, float(chance_of_cure(here.repairs) @ by_class), minutes + way_minutes)
+class _Places:
+    """The places where the clock may be worked on, each made ready once."""
+
+    def __init__(
+        self, base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters
+    ) -> None:
+        self.base, self.ranking, self.knowledge = base, ranking, knowledge
+        self.situation, self.parameters = situation, parameters
+
+    def at(self, where: Where, brought: frozenset[str] = frozenset()) -> _Place:
+        """Return a place; elsewhere the clock is shut, and a technician does the work."""
+        here = self.situation
+        there = replace(here, parts=here.parts | brought)
+        if here.where != where:
+            there = replace(there, where=where, staff="technician", opened="outside", place=None)
+        return _Place(gather(self.base, self.ranking, self.knowledge, there, self.parameters))
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A place with what can be asked and done there.
+
+    Parameters
+    ----------
+    state : State
+        From `gather`.
+    only : frozenset of str, optional
+        Where given, these are all the parts there are; otherwise any can be had.
+    """
+
+    state: State
+    only: frozenset[str] | None = None
+
+    def with_parts(self, parts: frozenset[str]) -> _Place:
+        """Return the same place where no other parts can be had."""
+        return replace(self, only=parts)
+
+    @property
+    def entries(self) -> list[RemedyEntry]:
+        """The remedies that may be done here, whatever parts there are."""
+        return [self.state.knowledge.remedies[name] for name in self.state.prospects.remedies]
+
+    @property
+    def repairs(self) -> Repairs:
+        """What can be done here with the parts there are."""
+        repairs = self.state.prospects.repairs
+        if self.only is None:
+            return repairs
+        useful = np.array([float(set(entry.parts) <= self.only) for entry in self.entries])
+        return replace(repairs, cures=repairs.cures * useful[None, :])
+
+    @property
+    def by_class(self) -> Floats:
+        """Weights of the classes of sets, shape (N,)."""
+        return np.asarray(self.state.weights @ self.state.prospects.merge)
+
+    @property
+    def cures(self) -> float:
+        """Chance that all is cured here [1]."""
+        return float(chance_of_cure(self.repairs) @ self.by_class)
+
+    def best_part(self, at_hand: frozenset[str]) -> tuple[str | None, float]:
+        """Return the part with which most is cured here, and how much; None where no remedy here needs one."""
+        parts = sorted({part for entry in self.entries for part in entry.parts} - at_hand)
+        cures = {part: self.with_parts(at_hand | {part}).cures for part in parts}
+        best = max(parts, key=lambda part: cures[part], default=None)
+        return best, cures[best] if best is not None else 0.0
+
+    def option(self, name: str, way: float, money: float, days: float, parts: tuple[str, ...] = ()) -> RouteOption:
+        """Return what the work comes to here; `way` in minutes and `money` are added."""
+        repairs, weights, state = self.repairs, self.by_class, self.state
+        shop = state.knowledge.shop
+        planned, busy = self._rates(repairs)
+        outlook = replace(state.prospects, repairs=repairs).outlook(planned)
+        level = np.array([state.level], dtype=np.intp)
+        minutes = float(outlook.value(state.weights[None, :], level)[0])
+        work, bought = expected_work(repairs, state.level, *self._prices())
+        # No more than all told: where guessing is cheaper than asking, so much is not asked.
+        hands = min(minutes, float(weights @ work) + busy * float(entropy_nats(weights[None, :])[0]))
+        if state.situation.where != "call":
+            # On the phone the parts sent are paid for already, and a call costs the same however long it is.
+            money += work_price(hands, shop) + float(weights @ bought)
+        return RouteOption(name, self.cures, minutes + way, hands, money, days, parts)
+
+    def _prices(self) -> tuple[Floats, Floats]:
+        """Return the hands-on minutes of one try of each remedy, and the price of its parts, both shape (R,)."""
+        shop = self.state.knowledge.shop
+        minutes = np.array([hands_minutes(entry, shop) for entry in self.entries])
+        return minutes, np.array([sum(part_price(part, shop) for part in entry.parts) for entry in self.entries])
+
+    def _rates(self, repairs: Repairs) -> tuple[float, float]:
+        """Return what a nat costs here: in minutes as the plan counts them, and in minutes of busy hands.
+
+        Where nothing tells anything, no hands are busy asking.
+        """
+        state = self.state
+        shop, place = state.knowledge.shop, state.situation.place
+        telling = np.flatnonzero(state.nats >= NOTHING_NATS)
+        entries = [state.knowledge.findings[state.finding(question)] for question in telling]
+        cost = np.array([finding_minutes(entry, shop, place) for entry in entries])
+        best = np.argsort(-state.nats[telling] / cost, kind="stable")[:RATE_CANDIDATES] if len(telling) else telling
+        sizes = state.forecast.sizes[state.which]
+
+        def questions(minutes: Floats) -> list[Question]:
+            return [
+                Question(
+                    np.ascontiguousarray(state.said[:, telling[n], : sizes[telling[n]]].T),
+                    float(minutes[n]),
+                    level_of(entries[n].opened),
+                    state.unknown,
+                )
+                for n in best
+            ]
+
+        hands = np.array([entry.minutes for entry in entries])
+        rates = [
+            minutes_per_nat(questions(minutes), state.weights, state.prospects.merge, repairs.ladder, state.level)
+            for minutes in (cost, hands)
+        ]
+        return rates[0], rates[1] if rates[1] < NO_QUESTION_RATE else 0.0
 
 
 def chance_of_cure(repairs: Repairs) -> Floats:
@@ -136,20 +296,34 @@ def chance_of_cure(repairs: Repairs) -> Floats:
     return np.asarray(np.prod(met, axis=1))
 
 
-def _parts(base: Base, ranking: Ranking, knowledge: Knowledge) -> tuple[tuple[str, float], ...]:
-    """Return the parts with the chance that at least one cause which needs them is there."""
-    needed = [_parts_for(cause, knowledge) for cause in base.causes]
-    chance: dict[str, float] = {}
-    for members, weight in zip(ranking.sets, ranking.weights, strict=True):
-        for part in {part for cause in members for part in needed[cause]}:
-            chance[part] = chance.get(part, 0.0) + float(weight)
-    total = float(ranking.weights.sum() + ranking.other_weight)
-    likely = {part: weight / total for part, weight in chance.items() if weight / total >= WORTH_NAMING}
-    return tuple(sorted(likely.items(), key=lambda item: (-item[1], item[0])))
+def expected_work(repairs: Repairs, level: int, minutes: Floats, price: Floats) -> tuple[Floats, Floats]:
+    """Return how long hands are busy with each class once it is known, and what its parts cost.
 
+    Parameters
+    ----------
+    repairs : Repairs
+        What can be done; its remedies are taken in their order, each as often as it may be tried, until the
+        need is met. Only what goes deeper than before is opened.
+    level : int
+        How far the clock is open.
+    minutes, price : ndarray, shape (R,)
+        Hands-on minutes of one try, and the price of the parts, which are used once.
 
-def _parts_for(cause: str, knowledge: Knowledge) -> frozenset[str]:
-    """Return the parts that a cause names, and those of the remedy it names first."""
-    entry = knowledge.causes[cause]
-    first = (knowledge.remedies[name] for name in entry.remedies[:1] if name in knowledge.remedies)
-    return frozenset(entry.parts) | {part for remedy in first for part in remedy.parts}
+    Returns
+    -------
+    minutes, price : ndarray, shape (N,)
+        Nothing for a class that cannot be cured here: it is handed on. [min, currency]
+    """
+    works, tries = repairs.cures, repairs.tries[None, :]
+    failed = (1.0 - works) ** tries
+    # Chance that the remedies before have all failed, shape (G, R).
+    reached = np.concatenate([np.ones((len(works), 1)), np.cumprod(failed, axis=1)[:, :-1]], axis=1)
+    reached = np.where((works > 0) & (tries > 0), reached, 0.0)
+    times = np.where(works > 0, (1.0 - failed) / np.where(works > 0, works, 1.0), 0.0)
+    opening = np.where(reached > 0, repairs.ladder.minutes[level, repairs.reach][None, :], 0.0)
+    before = np.concatenate([np.zeros((len(works), 1)), np.maximum.accumulate(opening, axis=1)[:, :-1]], axis=1)
+    busy = (reached * (times * minutes[None, :] + np.maximum(opening - before, 0.0))).sum(axis=1)
+    paid = (reached * price[None, :]).sum(axis=1)
+    counts = (repairs.needs >= 0) & ~repairs.hopeless[:, None]
+    each = [np.where(counts, value[repairs.needs], 0.0).sum(axis=1) for value in (busy, paid)]
+    return each[0], each[1]
