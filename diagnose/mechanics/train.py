@@ -14,6 +14,8 @@ from fractions import Fraction
 
 from diagnose.errors import UsageError
 
+MINUTES_PER_HOUR = 60
+
 BEATS_PER_TOOTH = 2
 """Each tooth of the escape wheel gives a beat on either pallet."""
 
@@ -75,6 +77,34 @@ def beats_per_hour(
     if escape_teeth < 1:
         raise UsageError(f"an escape wheel of {escape_teeth} teeth", do="Every count is at least 1")
     return BEATS_PER_TOOTH * escape_teeth * turns(wheels, pinions) * first_turns_per_hour
+
+
+def turning_times_min(wheels: Sequence[int], pinions: Sequence[int]) -> tuple[Fraction, ...]:
+    """Return how long each arbor takes for one turn, from the center wheel to the escape wheel [min].
+
+    Parameters
+    ----------
+    wheels : sequence of int, shape (n,)
+        Teeth from the center wheel, which turns once an hour, to the wheel before the escape wheel.
+    pinions : sequence of int, shape (n,)
+        Leaves from the pinion the center wheel drives to the escape pinion.
+
+    Returns
+    -------
+    tuple of Fraction, shape (n + 1,)
+        An hour times the product of the pinions over the product of the wheels, counted from the center wheel.
+
+    References
+    ----------
+    [1]_, pp. 22-23; the 8 minutes printed there for 64 into 8 are a slip for 7 1/2.
+    """
+    hour = Fraction(MINUTES_PER_HOUR)
+    return (hour, *(hour / turns(wheels[:count], pinions[:count]) for count in range(1, len(wheels) + 1)))
+
+
+def great_wheel_min(teeth: int, center_pinion: int) -> Fraction:
+    """Return how long the great wheel takes for one turn, from its teeth and the center pinion [min]."""
+    return MINUTES_PER_HOUR * turns((teeth,), (center_pinion,))
 
 
 def nearest_train(beats_per_hour: float) -> float | None:
