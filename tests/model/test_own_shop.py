@@ -7,7 +7,6 @@ import pytest
 from diagnose.errors import KnowledgeError
 from diagnose.model.reading import read_knowledge
 
-
 SMALL = Path(__file__).parents[1] / "reasoning" / "small_knowledge"
 
 
