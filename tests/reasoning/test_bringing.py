@@ -86,17 +86,26 @@ def state_after(answers, where="call"):
     return gather(small_base(), ranking_after(answers), small_knowledge(), situation_after(answers, where), DEFAULT)
 
 
-def test_after_the_look_that_shortens_the_list_some_answers_leave_it_shorter():
+def test_the_look_that_shortens_the_list_most_is_the_best_of_all_looks_tried_one_by_one():
     answers = {"runs-for": "minutes", "tick-evenness": "even"}
-    assert len(van_after(answers, where="visit").parts) == 1
-    look = shortening_look(state_after(answers, "visit"), ranking_after(answers).sets)
+    state, sets = state_after(answers, "visit"), ranking_after(answers).sets
+    causes = {"spring-kinked", "spring-cracked", "pin-missing"}
+    needing = [bool({small_base().causes[cause] for cause in members} & causes) for members in sets]
+
+    def length(weights):
+        with_part = sum(w for w, needed in zip(weights[:-1], needing, strict=True) if needed)
+        return int(with_part > 0.1 * weights[:-1].sum())
+
+    expected = {}
+    for question in range(len(state.which)):
+        after = [state.weights * state.said[:, question, value] for value in range(state.said.shape[2])]
+        told = sum(weights.sum() * length(weights) for weights in after if weights.sum() > 0)
+        expected[state.finding(question)] = (1 - state.unknown) * told + state.unknown
+    look = shortening_look(state, sets)
     assert look is not None
-    lengths = {
-        len(van_after({**answers, look.finding: value}, where="visit").parts)
-        for value in small_knowledge().findings[look.finding].values
-    }
-    assert lengths == {0, 1}
-    assert 0 < look.after < 1
+    assert look.after == pytest.approx(min(expected.values()))
+    assert look.after == pytest.approx(expected[look.finding])
+    assert look.after < length(state.weights)
 
 
 def test_no_look_shortens_an_empty_list():
