@@ -7,43 +7,39 @@ from that row.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
-from diagnose import history
+from diagnose import contacts, handing_over, history
 from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 from diagnose.cases.facts import check_fact
 from diagnose.cases.store import Store
 from diagnose.errors import UsageError
+from diagnose.homework import homework_now
 from diagnose.mechanics.fit import FitAnswer
 from diagnose.model.entries import OPENED
 from diagnose.model.near_names import near
-from diagnose.model.observations import Answer, Certainty, Source
+from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
-from diagnose.moments import Moment
+from diagnose.moments import AdviceMoment, Moment
 from diagnose.next_moment import moment_of
 from diagnose.reasoning.assessment import Assessment, assess, part_for, plan_for, route_for, said_values, van_for
 from diagnose.reasoning.bringing import VanList
+from diagnose.reasoning.changes import Changes
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
 from diagnose.reasoning.part_needed import PartNeeded
+from diagnose.reasoning.told_only import Told, dearest_first
+from diagnose.record import Record
 from diagnose.settings import DEFAULT, Parameters
-
-# Files that hold times that were tapped or typed, not sound.
-TAPPED = frozenset({".txt", ".csv"})
-# What the answers of a fit say of the finding `block-against-slot`: a block that rocks is too thin.
-AGAINST_SLOT = {
-    "fits": ("goes-in-free", "goes-in-close"),
-    "thinner": ("will-rock",),
-    "thicker": ("only-after-opening",),
-}
+from diagnose.taking_in import against_slot, heard_again
 
 
-class Consultation:
+class Consultation(Record):
     """One case at work.
 
     Parameters
@@ -60,22 +56,8 @@ class Consultation:
         The numbers of the reasoning.
     """
 
-    def __init__(
-        self,
-        case: Case,
-        knowledge: Knowledge,
-        store: Store | None = None,
-        kept_as: str | None = None,
-        parameters: Parameters = DEFAULT,
-    ) -> None:
-        self.case = case
-        self.knowledge = knowledge
-        self.parameters = parameters
-        self.kept_as = kept_as
-        self._store = store
-        self._saved = len(case.events) if kept_as else 0
-        self._assessed: tuple[int, Assessment] | None = None
-        self._planned: tuple[int, Plan] | None = None
+    _assessed: tuple[int, Assessment] | None = None
+    _planned: tuple[int, Plan] | None = None
 
     @classmethod
     def begin(
@@ -94,6 +76,9 @@ class Consultation:
         consultation = cls(Case(kept_as or clock_id, door, knowledge.edition), knowledge, store, kept_as)
         consultation._add(contact or ev.Contact())
         consultation._add(ev.FactSet("clock", "id", clock_id))
+        before = store.handed_before(clock_id) if store else None
+        if before is not None:
+            consultation._add(before)
         return consultation
 
     @classmethod
@@ -108,26 +93,9 @@ class Consultation:
         events: list[ev.Event] = []
         for event in case.events:
             if isinstance(event, ev.Heard) and not event.beats:
-                event = _hear(case, event)
+                event = heard_again(case, event)
             events.append(event)
         return cls(dataclasses.replace(case, events=tuple(events)), knowledge, parameters=parameters)
-
-    def _add(self, event: ev.Event) -> None:
-        """Keep an event, then let it count; where it cannot be kept nothing changes."""
-        if self._store is not None and self.kept_as is not None:
-            self._store.add(self.kept_as, self._saved, event)
-            self._saved += 1
-        self.case = self.case.with_event(event)
-
-    def _known(self, finding: str, value: str | None = None) -> None:
-        findings = self.knowledge.findings
-        if finding not in findings:
-            raise UsageError(f"unknown finding '{finding}'{near(finding, findings)}")
-        values = findings[finding].values
-        if value is not None and value not in values:
-            raise UsageError(
-                f"'{finding}' has no value '{value}'{near(value, values)}", do=f"It has {', '.join(values)}"
-            )
 
     def say(self, text: str) -> tuple[Suggestion, ...]:
         """Take in a complaint or remark, which may be empty; return the findings it may mean."""
@@ -138,46 +106,26 @@ class Consultation:
         """Say that a finding offered from the words is not what was meant."""
         self._add(ev.Dismissed(finding))
 
-    def answer(
-        self,
-        finding: str,
-        value: str,
-        certainty: Certainty = "sure",
-        source: Source | None = None,
-        said: str | None = None,
-    ) -> None:
-        """Answer a finding; an answer given again replaces the one before."""
-        self._known(finding, value)
-        source = source or ("told" if self.contact.where == "call" else "seen")
-        self._add(Answer(finding, value, certainty, source, "said", self.contact.id, said))
-
-    def cannot_tell(self, finding: str) -> None:
-        """Say that a finding cannot be told; it is not asked again."""
-        self._known(finding)
-        self._add(Answer(finding, None, state="cannot-tell", contact=self.contact.id))
-
-    def later(self, finding: str) -> None:
-        """Put a finding on the list for the visit."""
-        self._known(finding)
-        self._add(Answer(finding, None, state="later", contact=self.contact.id))
-
     def take_back(self, finding: str) -> None:
         """Let the answer to a finding no longer count."""
         self._known(finding)
         self._add(ev.TakenBack(finding))
 
     def back(self) -> str | None:
-        """Take the last answer back, or the last step of a remedy; return what it was."""
+        """Take the last answer back, or the last step of a remedy; return what it was.
+
+        An answer that stood before it counts again. Where the answer came from a step that was not so, the
+        remedy goes on at that step.
+        """
         walk = self.walk
-        if walk is not None and walk.step > 0:
+        events = history.since_last_tried(self.case.events, self.knowledge)
+        if walk is not None and walk.step > 0 and history.not_so_last(events) is None:
             self._add(ev.StepTaken(walk.remedy, walk.step, "back"))
             return walk.remedy
-        answers = history.current_answers(history.since_last_tried(self.case.events, self.knowledge))
-        if not answers:
-            return None
-        last = next(reversed(answers))
-        self._add(ev.TakenBack(last))
-        return last
+        taken, undoing = history.undo_last(events)
+        for event in undoing:
+            self._add(event)
+        return taken
 
     def set_fact(self, about: Literal["clock", "person"], field: str, value: str) -> None:
         """Note something about the clock or the person at it."""
@@ -187,6 +135,43 @@ class Consultation:
     def new_contact(self, contact: ev.Contact) -> None:
         """Go on in another call, visit or spell in the workshop."""
         self._add(contact)
+
+    def close_contact(self, again: str = "", homework: Sequence[str] | None = None) -> ev.Closed:
+        """End this contact until a date; the homework is asked first in the next one.
+
+        Parameters
+        ----------
+        again : str
+            Date of the next contact, ISO 8601; by default as long as the homework takes.
+        homework : sequence of str, optional
+            Findings the owner watches, at most three; by default those that tell most.
+        """
+        names = tuple(self.homework if homework is None else homework)
+        for name in names:
+            self._known(name)
+        if len(names) > contacts.MOST_HOMEWORK:
+            raise UsageError(f"{len(names)} things to watch are too many", do=f"At most {contacts.MOST_HOMEWORK}")
+        hours = max((self.knowledge.findings[name].wait_hours for name in names), default=0.0)
+        closed = ev.Closed(self.contact.id, again or contacts.date_after(self.contact.when, hours), names)
+        self._add(closed)
+        return closed
+
+    def told_was_checked(self) -> None:
+        """Note that what was only told has been gone through at the clock."""
+        self._add(ev.ToldChecked(self.contact.id))
+
+    def same_clock(self, same: bool) -> None:
+        """Say whether the last recording, of another speed than the one before, is of this clock."""
+        speeds = contacts.two_speeds(self.case.events)
+        if speeds is None:
+            raise UsageError("no two recordings of different speed are waiting for a word")
+        self._add(ev.SameClock(speeds.file, same))
+
+    def measured_again(self, name: str, value: float) -> None:
+        """Note a value of the hand-over that was measured again."""
+        if name not in handing_over.NUMBERS:
+            raise UsageError(f"no hand-over value '{name}'", do=f"One of {', '.join(sorted(handing_over.NUMBERS))}")
+        self._add(ev.Again(name, value, self.contact.id))
 
     def clear_alarm(self, alarm: str) -> None:
         """Note that a person has dealt with an alarm."""
@@ -202,7 +187,7 @@ class Consultation:
         """Return what a recording says, without taking it in."""
         walk = self.walk
         heard = ev.Heard(str(path), {}, first_side, walk.remedy if walk else None, self.contact.id)
-        return _hear(self.case, heard)
+        return heard_again(self.case, heard)
 
     def hear(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
         """Hear a recording and take it in; inside a remedy it tells how the remedy goes."""
@@ -220,67 +205,13 @@ class Consultation:
 
     def take_fit(self, answer: FitAnswer) -> None:
         """Let the fit of a block and a slot count, with its chances."""
-        likelihood = {
-            value: sum(answer.chances.get(name, 0.0) for name in names) for value, names in AGAINST_SLOT.items()
-        }
         because = Wording(self.knowledge).say(f"fit-{answer.answer}", chance="").strip()
-        self.weigh("block-against-slot", likelihood, because)
+        self.weigh("block-against-slot", against_slot(answer), because)
 
-    def begin_walk(self, remedy: str) -> None:
-        """Begin to walk a remedy, one step a screen."""
-        if remedy not in self.knowledge.remedies:
-            raise UsageError(f"unknown remedy '{remedy}'{near(remedy, self.knowledge.remedies)}")
-        self._add(ev.WalkBegun(remedy, self.contact.id))
-
-    def step_right(self) -> None:
-        """Say that the step is right; after the last one the remedy has been tried."""
-        walk = self._walking()
-        self._add(ev.StepTaken(walk.remedy, walk.step, "right"))
-        if walk.step + 1 >= len(self.knowledge.remedies[walk.remedy].steps):
-            self.end_walk("done")
-
-    def step_not_so(self, way: int) -> None:
-        """Say what was seen instead; it is recorded, and the consultation goes on from it."""
-        walk = self._walking()
-        ways = self.knowledge.remedies[walk.remedy].steps[walk.step].not_so
-        if not 0 <= way < len(ways):
-            raise UsageError(f"this step has {len(ways)} ways on, none is number {way + 1}")
-        self._add(ev.StepTaken(walk.remedy, walk.step, "not-so", way))
-        chosen = ways[way]
-        if chosen.go != "again":
-            self._add(ev.Tried(walk.remedy, "not-so" if chosen.go == "rethink" else "stopped", self.contact.id))
-        if chosen.finding is not None and chosen.value is not None:
-            self.answer(chosen.finding, chosen.value)
-
-    def stop_walk(self) -> None:
-        """Leave the remedy: what ends the work was seen, or somebody wants to stop."""
-        walk = self._walking()
-        self._add(ev.StepTaken(walk.remedy, walk.step, "stopped"))
-        self._add(ev.Tried(walk.remedy, "stopped", self.contact.id))
-
-    def acted(self, act: ev.Acted) -> None:
-        """Note one act of setting the beat."""
-        self._add(act)
-
-    def end_walk(self, outcome: ev.Outcome) -> None:
-        """End the remedy; the last recording heard inside it now counts as what the clock does."""
-        walk = self._walking()
-        heard, _ = history.heard_in_walk(self.case.events, walk.remedy)
-        self._add(ev.Tried(walk.remedy, outcome, self.contact.id))
-        if heard and outcome in history.CUTS:
-            self._add(dataclasses.replace(heard[-1], within=None))
-
-    def tried(self, remedy: str, outcome: ev.Outcome) -> None:
-        """Note a remedy that was tried without being walked."""
-        if remedy not in self.knowledge.remedies:
-            raise UsageError(f"unknown remedy '{remedy}'{near(remedy, self.knowledge.remedies)}")
-        self._add(ev.Tried(remedy, outcome, self.contact.id))
-
-    def _walking(self) -> history.Walk:
-        walk = self.walk
-        if walk is None:
-            raise UsageError("no remedy is being walked", do="Begin one first")
-        return walk
+    def begin_walk(self, remedy: str, warned: bool = False) -> None:
+        """Begin to walk a remedy; what was advised just now has shown its cautions already."""
+        moment = self.moment
+        super().begin_walk(remedy, warned or (isinstance(moment, AdviceMoment) and moment.remedy == remedy))
 
     def hand_over(self, values: Mapping[str, Any]) -> None:
         """Note the values with which the clock is handed over."""
@@ -291,16 +222,6 @@ class Consultation:
         if cause is not None and cause not in self.knowledge.causes:
             raise UsageError(f"unknown cause '{cause}'{near(cause, self.knowledge.causes)}")
         self._add(ev.Concluded(outcome, cause, note))
-
-    @property
-    def contact(self) -> ev.Contact:
-        """The contact that is under way."""
-        return self.case.contact
-
-    @property
-    def walk(self) -> history.Walk | None:
-        """The remedy being walked, or None."""
-        return history.walk_of(self.case.events, self.knowledge)
 
     @property
     def answers(self) -> dict[str, Answer]:
@@ -328,7 +249,8 @@ class Consultation:
         """Findings, rules and ranking as they stand."""
         count = len(self.case.events)
         if self._assessed is None or self._assessed[0] != count:
-            stretches = history.stretches_of(self.case.events, self.knowledge, self.assumed)
+            changed = self.changes.findings
+            stretches = history.stretches_of(self.case.events, self.knowledge, self.assumed, changed)
             checkup = self.knowledge.doors[self.case.door].checkup
             assessment = assess(stretches, self.knowledge, self.case.clock, self.parameters, checkup)
             self._assessed = (count, assessment)
@@ -391,19 +313,23 @@ class Consultation:
 
     @property
     def handover_defaults(self) -> dict[str, Any]:
-        """What the last good recording tells for the hand-over."""
-        return history.handover_defaults(self.case.events)
+        """What recordings, acts and remedies already tell for the hand-over."""
+        return handing_over.handover_defaults(self.case.events, self.knowledge)
 
+    @property
+    def homework(self) -> tuple[str, ...]:
+        """What the owner can watch until the next contact, at most three, what tells most first."""
+        return homework_now(self)
 
-def _hear(case: Case, heard: ev.Heard) -> ev.Heard:
-    """Return the event with the beats of its recording."""
-    from diagnose.measurement import listen
-    from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.taps import beats_from_file
+    @property
+    def told_only(self) -> tuple[Told, ...]:
+        """What was told on a call and not looked at yet, dearest first."""
+        told = contacts.told_only(self.case.events, self.answers, self.knowledge)
+        pairs = [(answer.finding, answer.value or "") for answer in told]
+        here, where = self.assessment, self.contact.where
+        return dearest_first(pairs, here.base, here.pieces, here.ranking, self.knowledge, where, self.parameters)
 
-    path = Path(heard.file)
-    if case.folder is not None and not path.is_absolute():
-        path = case.folder / path
-    hear = beats_from_file if path.suffix.lower() in TAPPED else listen
-    beats = hear(path, nominal=case.clock.beats_per_hour, first_side=heard.first_side)
-    return dataclasses.replace(heard, beats=to_dict(beats))
+    @property
+    def changes(self) -> Changes:
+        """What has changed since an earlier case on this clock was handed over; nothing where there was none."""
+        return handing_over.changes_of(self.case.events, self.knowledge)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from diagnose.cases import events as ev
+from diagnose.contacts import counted
 from diagnose.model.observations import Answer, ClockFacts, Measurement
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.alarms import find_alarms
@@ -97,7 +97,12 @@ def _weighed(event: ev.Weighed, knowledge: Knowledge) -> Finding:
     return Finding(event.finding, likelihood, said, max(likelihood), event.because, event.source)
 
 
-def stretches_of(events: Iterable[ev.Event], knowledge: Knowledge, assumed: Sequence[Answer] = ()) -> list[Stretch]:
+def stretches_of(
+    events: Sequence[ev.Event],
+    knowledge: Knowledge,
+    assumed: Sequence[Answer] = (),
+    changed: Sequence[Finding] = (),
+) -> list[Stretch]:
     """Return the evidence between remedies.
 
     A remedy that changed nothing says that what the clock did before it still does: those answers are
@@ -105,18 +110,21 @@ def stretches_of(events: Iterable[ev.Event], knowledge: Knowledge, assumed: Sequ
 
     Parameters
     ----------
-    events : iterable of Event
+    events : sequence of Event
         The row.
     knowledge : Knowledge
         Knows which findings are symptoms, and what proves a cure.
     assumed : sequence of Answer
         What the door itself tells; an answer replaces it.
+    changed : sequence of Finding
+        What has changed since an earlier hand-over; an answer replaces it.
     """
     stretches: list[Stretch] = []
     here = _Open()
     for answer in assumed:
         here.answers[answer.finding] = answer
-    for event in events:
+    here.weighed |= {finding.finding: finding for finding in changed if finding.finding not in here.answers}
+    for event in counted(events):
         if isinstance(event, ev.Tried) and cuts(event, knowledge):
             done = here.close(event.remedy)
             stretches.append(done)
@@ -188,6 +196,51 @@ def current_answers(events: Iterable[ev.Event]) -> dict[str, Answer]:
     return answers
 
 
+def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, ...]]:
+    """Return the finding whose answer was given last, and the events that undo it.
+
+    The answer that stood before it counts again. Where it came with a step that was not so, the remedy is
+    begun again and stands at that step.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        Those since the last remedy.
+    """
+    answers = current_answers(events)
+    step = not_so_last(events)
+    if step is not None and not isinstance(events[-1], Answer):
+        return step.remedy, tuple(_walk_up_to(step))
+    if not answers:
+        return None, ()
+    last = next(reversed(answers))
+    undoing: list[ev.Event] = [ev.TakenBack(last)]
+    given = next(number for number in range(len(events) - 1, -1, -1) if events[number] == answers[last])
+    before = current_answers(events[:given]).get(last)
+    if before is not None:
+        undoing.append(before)
+    if step is not None:
+        undoing.extend(_walk_up_to(step))
+    return last, tuple(undoing)
+
+
+def not_so_last(events: Sequence[ev.Event]) -> ev.StepTaken | None:
+    """Return the step that was not so, where that is the last thing that was said, with what was seen instead."""
+    left = list(events)
+    for kind in (Answer, ev.Tried):
+        if left and isinstance(left[-1], kind):
+            left.pop()
+    last = left[-1] if left else None
+    return last if isinstance(last, ev.StepTaken) and last.result == "not-so" else None
+
+
+def _walk_up_to(step: ev.StepTaken) -> Iterable[ev.Event]:
+    """Yield the events that begin a remedy again and stand at a step."""
+    yield ev.WalkBegun(step.remedy, warned=True)
+    for number in range(step.step):
+        yield ev.StepTaken(step.remedy, number, "right")
+
+
 def open_alarms(events: Iterable[ev.Event], knowledge: Knowledge) -> tuple[str, ...]:
     """Return the alarms that were said, answered or picked and that nobody has dealt with."""
     open_: dict[str, None] = {}
@@ -235,18 +288,3 @@ def heard_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[list[ev.Hear
         elif isinstance(event, ev.Acted):
             acts.append(event)
     return heard, acts
-
-
-def handover_defaults(events: Sequence[ev.Event]) -> dict[str, Any]:
-    """Return what the last good recording tells for the hand-over."""
-    for event in reversed(events):
-        if isinstance(event, ev.Heard) and event.beats and not event.beats.get("refused"):
-            beats = event.beats
-            return {
-                "beat error %": beats.get("beat_error_percent"),
-                "split": beats.get("split"),
-                "beats per hour": beats.get("beats_per_hour"),
-                "rate s/day": None if beats.get("nominal_guessed", True) else beats.get("rate_s_per_day"),
-                "recording": event.file,
-            }
-    return {}

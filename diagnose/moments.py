@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diagnose.contacts import TwoSpeeds
 from diagnose.model.entries import Words
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.next_step import Plan
+from diagnose.reasoning.told_only import Told
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +112,43 @@ class WaitMoment:
 
 
 @dataclass(frozen=True, slots=True)
+class AwayMoment:
+    """The contact is closed until a date: the message to send, and how to go on.
+
+    Parameters
+    ----------
+    again : str
+        Date of the next contact, ISO 8601, or "".
+    homework : tuple of str
+        Findings the owner watches meanwhile, at most three.
+    """
+
+    again: str
+    homework: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HomeworkMoment:
+    """The first thing of a contact: what came of the homework."""
+
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToldMoment:
+    """At the clock: what was only told before, dearest first, to be confirmed or put right by a look."""
+
+    rows: tuple[Told, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SameClockMoment:
+    """Two recordings of one case tick at different speeds: is it the same clock?"""
+
+    speeds: TwoSpeeds
+
+
+@dataclass(frozen=True, slots=True)
 class ReferMoment:
     """The work goes elsewhere: a visit, the workshop or a specialist."""
 
@@ -134,5 +173,5 @@ class ClosedMoment:
 Moment = (
     AlarmMoment | PickAlarmMoment | ScopeMoment | FactsMoment | ComplaintMoment | ConfirmMoment | FitMoment
     | LookMoment | AdviceMoment | StepMoment | ProofMoment | CuredMoment | WaitMoment | ReferMoment | EnoughMoment
-    | ClosedMoment
+    | ClosedMoment | AwayMoment | HomeworkMoment | ToldMoment | SameClockMoment
 )  # fmt: skip

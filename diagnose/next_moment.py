@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diagnose import history, moments
+from diagnose import contacts, history, moments
 from diagnose.cases import events as ev
 from diagnose.model.entries import Words
 from diagnose.model.observations import Answer
@@ -16,15 +16,20 @@ if TYPE_CHECKING:
     from diagnose.consultation import Consultation
 
 # What is asked about clock and person before anything else; each may be left unknown.
-CLOCK_FIELDS = ("family", "drive")
+CLOCK_FIELDS = ("family", "drive", "sounds")
 # From this probability of the first place on, the plan knows better than the first look of the door.
 CLEAR_ALREADY = 0.6
+# So much of what was told is gone through at once; the rest stays shown as told.
+MOST_TOLD = 9
 PERSON_FIELDS = ("reaches", "lifts", "helper", "tools", "children")
 
 
 def moment_of(consultation: Consultation) -> moments.Moment:
     """Return what stands before the person now."""
-    for finder in (_danger, _ended, _complaint, _facts, _walking, _proving, _words, _door, _planned):
+    finders = (
+        _danger, _ended, _homework, _two_speeds, _complaint, _facts, _told, _walking, _proving, _words, _door, _planned,
+    )  # fmt: skip
+    for finder in finders:
         moment = finder(consultation)
         if moment is not None:
             return moment
@@ -41,6 +46,9 @@ def _ended(consultation: Consultation) -> moments.Moment | None:
     ends = [event for event in events if isinstance(event, ev.Concluded)]
     if ends:
         return moments.ClosedMoment(ends[-1].outcome)
+    closed = contacts.closed_until(events)
+    if closed is not None:
+        return moments.AwayMoment(closed.again, closed.homework)
     family = consultation.knowledge.clocks.get(consultation.case.clock.family)
     if family is not None and not family.in_scope and family.why_not is not None:
         return moments.ScopeMoment(family.why_not.customer or family.why_not.staff)
@@ -48,6 +56,27 @@ def _ended(consultation: Consultation) -> moments.Moment | None:
         return None
     reason = consultation.assessment.conclusions.out_of_scope
     return moments.ScopeMoment(reason) if reason else None
+
+
+def _homework(consultation: Consultation) -> moments.Moment | None:
+    """Ask first what came of the homework."""
+    findings = contacts.open_homework(consultation.case.events, consultation.knowledge)
+    return moments.HomeworkMoment(findings) if findings else None
+
+
+def _two_speeds(consultation: Consultation) -> moments.Moment | None:
+    speeds = contacts.two_speeds(consultation.case.events)
+    return moments.SameClockMoment(speeds) if speeds is not None else None
+
+
+def _told(consultation: Consultation) -> moments.Moment | None:
+    """At the clock, go once through what was only told, unless a remedy is being walked."""
+    if consultation.contact.where == "call" or consultation.walk is not None:
+        return None
+    if contacts.told_checked(consultation.case.events):
+        return None
+    rows = consultation.told_only
+    return moments.ToldMoment(rows[:MOST_TOLD]) if rows else None
 
 
 def _complaint(consultation: Consultation) -> moments.Moment | None:
@@ -96,7 +125,7 @@ def _proving(consultation: Consultation) -> moments.Moment | None:
 
 def _told_since(consultation: Consultation) -> set[str]:
     """Return the findings that were answered or measured since the last remedy."""
-    events = history.since_last_tried(consultation.case.events, consultation.knowledge)
+    events = contacts.counted(history.since_last_tried(consultation.case.events, consultation.knowledge))
     told = {event.finding for event in events if isinstance(event, Answer)}
     quantities = {
         measurement.quantity

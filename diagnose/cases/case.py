@@ -187,6 +187,7 @@ class _CaseForm(_Form):
     answers: dict[Id, _AnswerForm | Id] = {}
     recordings: tuple[_RecordingForm, ...] = ()
     measured: tuple[_MeasuredForm, ...] = ()
+    again: dict[str, float] = {}
     tried: tuple[_TriedForm, ...] = ()
     handover: dict[str, Any] | None = None
     outcome: dict[str, str] | str | None = None
@@ -302,6 +303,8 @@ def _events(form: _CaseForm) -> Iterable[ev.Event]:
     yield from _piece(form.answers, form.recordings, later, seen)
     for item in form.measured:
         yield ev.Measured(Measurement(**item.model_dump()))
+    for name, value in form.again.items():
+        yield ev.Again(name, value, contacts[0].id)
     for tried in form.tried:
         yield from _contact(tried.contact, later, seen)
         yield ev.Tried(tried.remedy, tried.outcome, tried.contact)

@@ -34,12 +34,15 @@ def case_to_yaml(case: Case) -> str:
         body["said"] = said[0] if len(said) == 1 else said
     before = [dataclasses.asdict(event) for event in case.events if isinstance(event, ev.HandedBefore)]
     if before:
-        body["before"] = {name: value for name, value in before[-1].items() if value not in {"", None}}
+        body["before"] = {name: value for name, value in before[-1].items() if value not in ("", None)}
     body["contacts"] = _contacts_to_dict(case.events)
     body |= _pieces_to_dict(case.events)
     measured = [dataclasses.asdict(event.measurement) for event in case.events if isinstance(event, ev.Measured)]
     if measured:
         body["measured"] = measured
+    again = {event.name: event.value for event in case.events if isinstance(event, ev.Again)}
+    if again:
+        body["again"] = again
     handed = [event.values for event in case.events if isinstance(event, ev.HandedOver)]
     body["handover"] = handed[-1] if handed else None
     ends = [event for event in case.events if isinstance(event, ev.Concluded)]

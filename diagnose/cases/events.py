@@ -199,6 +199,15 @@ class HandedBefore:
 
 
 @dataclass(frozen=True, slots=True)
+class Again:
+    """A value of the hand-over measured again: its name there, and what it is now."""
+
+    name: str
+    value: float
+    contact: str = "c1"
+
+
+@dataclass(frozen=True, slots=True)
 class Concluded:
     """What a person entered at the end: "cured by ...", "nothing found", "unknown" and so on."""
 
@@ -210,7 +219,7 @@ class Concluded:
 Event = (
     Contact | FactSet | Said | Dismissed | Answer | TakenBack | Heard | Measured | Weighed | Acted
     | WalkBegun | StepTaken | Tried | AlarmSeen | HandedOver | Closed | ToldChecked | SameClock | HandedBefore
-    | Concluded
+    | Again | Concluded
 )  # fmt: skip
 
 KINDS: dict[str, type[Any]] = {
@@ -233,6 +242,7 @@ KINDS: dict[str, type[Any]] = {
     "told-checked": ToldChecked,
     "same-clock": SameClock,
     "handed-before": HandedBefore,
+    "again": Again,
     "concluded": Concluded,
 }
 _NAMES = {form: name for name, form in KINDS.items()}

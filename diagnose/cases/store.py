@@ -5,16 +5,18 @@ One row for each event, only ever added. SQLite by default, any SQLAlchemy addre
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
+from diagnose.cases import events as ev
 from diagnose.cases.events import Event, event_from_dict, event_to_dict
 from diagnose.errors import InputError, UsageError
 from diagnose.settings import data_folder
@@ -36,6 +38,16 @@ class Kept:
         How many events it has.
     changed : str
         When the last was added, ISO 8601.
+    state : str
+        "open", "waiting" (a contact was closed until a date) or "closed".
+    again : str
+        While it waits: the date of the next contact, ISO 8601, or "".
+    homework : tuple of str
+        While it waits: the findings the owner watches.
+    outcome : str
+        Once it is closed: what it came to.
+    cause : str, optional
+        Once it is closed: the cause that a person entered.
     """
 
     id: str
@@ -43,6 +55,21 @@ class Kept:
     edition: str
     events: int
     changed: str
+    state: Literal["open", "waiting", "closed"] = "open"
+    again: str = ""
+    homework: tuple[str, ...] = ()
+    outcome: str = ""
+    cause: str | None = None
+
+    def due(self, today: str) -> bool:
+        """Return whether its homework is to be asked for on a day (ISO 8601) or before it."""
+        return self.state == "waiting" and self.again != "" and self.again <= today
+
+
+# Clocks nobody gave a name to are kept under this one; two of them need not be the same clock.
+NO_NAME = "clock"
+# Kinds of events that say whether a case is open, as they stand at the beginning of a row.
+_MARKS = ("contact", "closed", "concluded")
 
 
 class Store:
@@ -172,8 +199,74 @@ class Store:
         if clock is not None:
             query = query.where(self._cases.c.clock == clock)
         with self._at_work("could not be read"), self._engine.connect() as link:
-            return tuple(Kept(row.id, row.clock, row.edition, row.events, row.changed) for row in link.execute(query))
+            rows = [Kept(row.id, row.clock, row.edition, row.events, row.changed) for row in link.execute(query)]
+        marks = self._rows_of(_MARKS, clock)
+        return tuple(_with_state(row, marks.get(row.id, ())) for row in rows)
+
+    def on_the_desk(self, today: str, clock: str | None = None) -> tuple[Kept, ...]:
+        """Return the consultations kept: homework that is due first, then the others, newest first.
+
+        Parameters
+        ----------
+        today : str
+            The day, ISO 8601.
+        clock : str, optional
+            Those of one clock only.
+        """
+        rows = self.kept(clock)
+        due = sorted((row for row in rows if row.due(today)), key=lambda row: row.again)
+        return (*due, *(row for row in rows if not row.due(today)))
+
+    def handed_before(self, clock: str) -> ev.HandedBefore | None:
+        """Return how a clock was handed over last, or None; a clock without a name of its own has no history."""
+        if clock == NO_NAME:
+            return None
+        ends = self._rows_of(("handed-over",), clock)
+        for row in self.kept(clock):
+            if row.id in ends:
+                event, when = ends[row.id][-1], self._date_of_hand_over(row.id)
+                if isinstance(event, ev.HandedOver) and event.values:
+                    return ev.HandedBefore(row.id, when, event.values, row.outcome, row.cause)
+        return None
+
+    def _date_of_hand_over(self, consultation: str) -> str:
+        """Return the day of the contact in which a case was handed over, or the day it was written down."""
+        contacts = [event for event in self.events(consultation) if isinstance(event, ev.Contact)]
+        if contacts and contacts[-1].when:
+            return contacts[-1].when
+        return next(row.changed for row in self.kept() if row.id == consultation)
+
+    def _rows_of(self, kinds: Iterable[str], clock: str | None) -> dict[str, tuple[Event, ...]]:
+        """Return the events of some kinds, in order, of each consultation (of one clock, where it is named)."""
+        import sqlalchemy as sa
+
+        wanted = sa.or_(*(self._events.c.body.like(f'{{"event": "{kind}"%') for kind in kinds))
+        query: Any = (
+            sa.select(self._events).join(self._cases, self._events.c.consultation == self._cases.c.id).where(wanted)
+        )
+        query = query.order_by(self._events.c.consultation, self._events.c.number)
+        if clock is not None:
+            query = query.where(self._cases.c.clock == clock)
+        found: dict[str, list[Event]] = {}
+        with self._at_work("could not be read"), self._engine.connect() as link:
+            for row in link.execute(query):
+                found.setdefault(row.consultation, []).append(event_from_dict(json.loads(row.body)))
+        return {name: tuple(events) for name, events in found.items()}
 
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()
+
+
+def _with_state(row: Kept, marks: Iterable[Event]) -> Kept:
+    """Return a row with the state that its contacts and ends say."""
+    for event in marks:
+        if isinstance(event, ev.Concluded):
+            row = dataclasses.replace(
+                row, state="closed", outcome=event.outcome, cause=event.cause, again="", homework=()
+            )
+        elif isinstance(event, ev.Closed):
+            row = dataclasses.replace(row, state="waiting", again=event.again, homework=event.homework)
+        elif isinstance(event, ev.Contact):
+            row = dataclasses.replace(row, state="open", again="", homework=())
+    return row

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from diagnose.model.observations import Answer, ClockFacts, Measurement
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.bringing import VanList, shortening_look, van_list
+from diagnose.reasoning.changes import CHANGED
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.next_step import Plan, Route, Situation, next_step, route
 from diagnose.reasoning.part_needed import PartNeeded, part_needed
@@ -117,7 +118,8 @@ def assess(
     for stretch in stretches:
         findings = _findings(stretch, knowledge, parameters, known)
         current.update({finding.finding: finding for finding in findings})
-        closed |= {finding.finding for finding in findings}
+        # Of what only a change speaks somebody may still be asked.
+        closed |= {finding.finding for finding in findings if finding.source != CHANGED}
         closed |= {answer.finding for answer in stretch.answers if answer.state == "cannot-tell"}
         # Nothing told, nothing to fire: the first question need not wait for the rules to be made ready.
         conclusions = run_rules(tuple(current.values()), knowledge, base) if current else NOTHING_FIRED
