@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from diagnose import contacts, history, moments
 from diagnose.cases import events as ev
+from diagnose.cases.facts import SOUNDS
 from diagnose.model.entries import Words
 from diagnose.model.observations import Answer
 from diagnose.reasoning import next_step as steps
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from diagnose.consultation import Consultation
 
 # What is asked about clock and person before anything else; each may be left unknown.
-CLOCK_FIELDS = ("family", "drive", "sounds")
+CLOCK_FIELDS = ("family", "drive", SOUNDS)
 # From this probability of the first place on, the plan knows better than the first look of the door.
 CLEAR_ALREADY = 0.6
 # So much of what was told is gone through at once; the rest stays shown as told.
@@ -94,7 +95,7 @@ def _facts(consultation: Consultation) -> moments.Moment | None:
     if door.first == "alarm" and not any(isinstance(event, ev.AlarmSeen) for event in consultation.case.events):
         return moments.PickAlarmMoment(tuple(consultation.knowledge.alarms))
     missing = tuple(field for field in CLOCK_FIELDS if ("clock", field) not in given)
-    if missing:
+    if set(missing) - {SOUNDS}:
         return moments.FactsMoment("clock", missing)
     if consultation.contact.where != "call":
         return None
