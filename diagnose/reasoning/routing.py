@@ -20,6 +20,8 @@ from diagnose.reasoning.tables import Base, Floats
 from diagnose.reasoning.weighing import State, gather
 from diagnose.settings import DEFAULT, Parameters
 
+# A way that cures less often is not called the best, however quickly it is given up.
+MORE_LIKELY_THAN_NOT = 0.5
 # Below this a part is not named at all.
 WORTH_NAMING = 0.01
 # The rate of information at a place comes from so many of its questions, the most telling for their minutes.
@@ -71,7 +73,7 @@ class Route:
     options : tuple of RouteOption
         In the order phone, part, visit, workshop, specialist; only those open from here.
     best : RouteOption
-        The one with the fewest minutes.
+        Of those that more likely than not cure it, the one with the fewest minutes.
     parts : tuple of (str, float)
         Parts with the chance that the cause is one that needs them, most likely first.
     van : VanList, optional
@@ -122,7 +124,8 @@ def route(
     workshop = bench.option("workshop", way, travel, shop.days.bench_queue if journeys else 0.0)
     options.append(workshop)
     options.append(_specialist(workshop, ranking, shop, way, travel))
-    best = min(options, key=lambda option: (option.minutes, option.where))
+    worth_it = [option for option in options if option.cures >= MORE_LIKELY_THAN_NOT] or options[-1:]
+    best = min(worth_it, key=lambda option: (option.minutes, option.where))
     chances = part_chances(base, ranking, knowledge)
     likely = sorted(((part, chance) for part, chance in chances.items() if chance >= WORTH_NAMING), key=_most_likely)
     return Route(tuple(options), best, tuple(likely), van)
@@ -163,8 +166,7 @@ def _specialist(
     wrong_share = float(1.0 - ranking.nothing_wrong)
     cures = workshop.cures + shop.specialist_cures * (1.0 - workshop.cures)
     minutes = shop.refer_minutes["workshop"] * wrong_share + way_minutes
-    money = shop.money.specialist * wrong_share + travel
-    return RouteOption("specialist", cures, minutes, 0.0, money, shop.days.specialist)
+    return RouteOption("specialist", cures, minutes, 0.0, shop.money.specialist + travel, shop.days.specialist)
 
 
 class _Places:

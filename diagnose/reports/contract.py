@@ -12,6 +12,7 @@ from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
 from diagnose.reports.showing import out_of_scope
+from diagnose.reports.way import route_values
 
 # Causes below this probability are left out of the list; the first three always stand in it.
 LEAST_SHOWN = 0.01
@@ -52,7 +53,7 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
         "left_out": ranking.left_out,
         "together": [{"causes": list(item.causes), "probability": item.probability} for item in ranking.together],
         "next": _next(consultation),
-        "route": _route(consultation),
+        "route": route_values(consultation),
         "cautions": cautions_shown(consultation),
         "contradictions": [
             {"finding": item.finding, "value": said.get(item.finding), "probability_wrong": item.wrong}
@@ -131,17 +132,6 @@ def describe_step(step: steps.Step, wording: Wording) -> tuple[str, str, str]:
             return "enough", "nothing-wrong", wording.say("nothing-wrong-line", chance=chance)
         case steps.Danger():
             return "danger", step.alarm, wording.text(wording.knowledge.alarms[step.alarm].say)
-
-
-def _route(consultation: Consultation) -> dict[str, Any]:
-    route = consultation.route
-    return {
-        "best": route.best.where,
-        "options": [
-            {"where": option.where, "cures": option.cures, "minutes": option.minutes} for option in route.options
-        ],
-        "bring": [{"part": name, "chance": chance} for name, chance in route.parts],
-    }
 
 
 def cautions_shown(consultation: Consultation) -> list[str]:

@@ -191,8 +191,11 @@ def route_on_paper(result: dict[str, Any], wording: Wording) -> tuple[str, ...]:
         return tuple(lines)
     for option in route["options"]:
         chance = wording.say("report-route-cures", chance=wording.in_ten(option["cures"]))
-        time = showing.minutes_text(option["minutes"], wording)
-        value = wording.say("report-list", one=chance, two=time)
+        hands = showing.minutes_text(option["hands_minutes"], wording)
+        cost = wording.say("report-route-cost", money=f"{option['money']:.0f}", currency=route["currency"])
+        days = wording.say("report-route-days", days=f"{option['days']:.0f}")
+        time = wording.say("report-list", one=hands, two=cost)
+        value = wording.say("report-list", one=chance, two=wording.say("report-list", one=time, two=days))
         lines.append(wording.say("report-name-value", name=wording.say(f"where-{option['where']}"), value=value))
     parts = [
         wording.say(

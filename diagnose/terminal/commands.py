@@ -50,12 +50,16 @@ def ask(door: str | None, where: str, clock_id: str, staff: str, resume: str | N
 @AS_JSON
 @click.option("--suspect", metavar="CAUSE", help="Second opinion on a cause (its id or words).")
 @click.option("--against", metavar="CAUSE", help="Why the first place and not this cause.")
+@click.option("--part", metavar="PART", help="Before a part is sent: the chance that the clock needs it.")
+@click.option("--route", is_flag=True, help="Where to do it: chance, time, money, days, and what to bring.")
 @CUSTOMER
-def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, customer: bool) -> None:
+def rank(
+    case: Path, as_json: bool, suspect: str | None, against: str | None, part: str | None, route: bool, customer: bool
+) -> None:
     """Rank the causes of a case file and say the next step."""
     from diagnose.terminal import doing
 
-    doing.rank(case, as_json, suspect, against, customer)
+    doing.rank(case, as_json, suspect, against, part, route, customer)
 
 
 @diagnose.command()

@@ -18,7 +18,7 @@ from diagnose.errors import UsageError
 from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.terminal import telling
+from diagnose.terminal import telling, ways
 
 Side = Literal["left", "right"]
 DONE, NO = 0, 1
@@ -90,11 +90,19 @@ def _choose_door(knowledge: Knowledge, wording: Wording, screen: Console, read: 
         screen.print(wording.say("pick-number"))
 
 
-def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, customer: bool) -> None:
-    """Print the ranked causes of a case, or the second opinion on one."""
+def rank(
+    case: Path, as_json: bool, suspect: str | None, against: str | None, part: str | None, route: bool, customer: bool
+) -> None:
+    """Print the ranked causes of a case, the second opinion on one, the chance of a part, or where to do it."""
     knowledge = read_knowledge()
     consultation = _replayed(case, knowledge)
     wording = _wording(knowledge, customer)
+    if as_json and part is not None:
+        from diagnose.reports import way
+
+        found = consultation.part_needed(way.part_called(part, wording))
+        print(json.dumps(way.part_values(found), ensure_ascii=False, indent=2))
+        return
     if as_json:
         from diagnose.reports.contract import ranked
 
@@ -105,6 +113,10 @@ def rank(case: Path, as_json: bool, suspect: str | None, against: str | None, cu
         screen.print(telling.second_opinion(consultation, wording, suspect), highlight=False)
     elif against:
         screen.print(telling.why_not(consultation, wording, against), highlight=False)
+    elif part:
+        screen.print(ways.part_screen(consultation, wording, part), highlight=False)
+    elif route:
+        screen.print(ways.route_screen(consultation, wording), highlight=False)
     else:
         screen.print(telling.tree(consultation, wording), highlight=False)
 

@@ -15,6 +15,7 @@ from diagnose.model.entries import RemedyEntry, Words
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.showing import may_show as may_show
+from diagnose.reports.way import advice_part_lines
 
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
@@ -244,6 +245,7 @@ def _advice(consultation: Consultation, wording: Wording, moment: moments.Advice
         heading(wording.say("what-to-do")),
         *cause_lines(consultation, wording, 3),
         *remedy_heading(wording, entry),
+        *(indented(line, by=1) for line in advice_part_lines(consultation, wording, moment.remedy)),
         *cautions,
         Text(wording.say("advice-hint"), style="dim"),
     ]

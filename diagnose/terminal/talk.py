@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 
 from diagnose import moments
 from diagnose.cases.events import Acted, Contact, Heard
@@ -18,7 +18,7 @@ from diagnose.next_moment import look_instead
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports import showing
 from diagnose.reports.summary import fit_lines
-from diagnose.terminal import screens, telling
+from diagnose.terminal import screens, telling, ways
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
 
 Read = Callable[[str], str | None]
@@ -61,8 +61,10 @@ class Talk:
             "say": self._say,
             "record": self._record,
             "moved": self._moved,
-            "tree": self._tree,
+            "tree": lambda _: self._print(telling.tree(self.consultation, self.wording)),
             "suspect": self._suspect,
+            "route": lambda _: self._print(ways.route_screen(self.consultation, self.wording)),
+            "send": lambda rest: self._print(ways.part_screen(self.consultation, self.wording, rest)),
             "do": self._do,
             "ask": self._ask,
             "walk": self._walk,
@@ -326,8 +328,8 @@ class Talk:
         contact = self.consultation.contact.id
         self.consultation.acted(Acted(task.adjuster, "left" if side == "left" else "right", float(amount), contact))
 
-    def _tree(self, rest: str) -> None:
-        self.console.print(telling.tree(self.consultation, self.wording), highlight=False)
+    def _print(self, shown: RenderableType) -> None:
+        self.console.print(shown, highlight=False)
 
     def _suspect(self, rest: str) -> None:
         self.console.print(telling.second_opinion(self.consultation, self.wording, rest), highlight=False)

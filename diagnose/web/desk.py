@@ -16,7 +16,7 @@ from diagnose.consultation import Consultation
 from diagnose.errors import InputError, StoppedClockError, UsageError
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
-from diagnose.reports import showing
+from diagnose.reports import showing, way
 from diagnose.web.forms import LARGEST_UPLOAD_MB, Given
 
 if TYPE_CHECKING:
@@ -65,6 +65,7 @@ class Desk:
         )
         environment.globals["knowledge"] = self.knowledge
         environment.globals["showing"] = showing
+        environment.globals["way"] = way
         environment.globals["most_mb"] = LARGEST_UPLOAD_MB
         return environment
 

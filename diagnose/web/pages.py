@@ -267,7 +267,7 @@ def routes() -> list[BaseRoute]:
     """Return all addresses."""
     from starlette.routing import Route
 
-    from diagnose.web import reading
+    from diagnose.web import reading, ways
 
     return [
         Route("/", showing(start)),
@@ -283,6 +283,7 @@ def routes() -> list[BaseRoute]:
         Route("/case/{name}/hear", taking(take_recording), methods=["POST"]),
         Route("/case/{name}/why", showing(of_case(reading.why))),
         Route("/case/{name}/opinion", showing(of_case(reading.opinion))),
+        Route("/case/{name}/route", showing(of_case(ways.route))),
         Route("/case/{name}/tree", showing(of_case(reading.tree))),
         Route("/case/{name}/file", showing(of_case(reading.case_file))),
         Route("/case/{name}/{act}", taking(take_act), methods=["POST"]),
