@@ -1,5 +1,6 @@
 """Thousands of cases at once: exact belief over all sets of one and two causes, the most telling question next."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -9,7 +10,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.reasoning.forecast import forecast_of, members_of
 from diagnose.reasoning.gates import Situation, may_find_out
 from diagnose.reasoning.tables import Base
-from tests.bench.drawn_cases import THINK_SO, WRONG, DrawnCase, draw_answer, draw_complaint
+from tests.bench.drawn_cases import ERRING, THINK_SO, WRONG, DrawnCase, Erring, draw_answer, draw_complaint
 
 BATCH = 200
 STEPS_PER_ANSWER = 4
@@ -32,11 +33,25 @@ class Stand:
     right: np.ndarray
 
 
+@dataclass(frozen=True)
+class Said:
+    """One answer of a played case: what was said of which finding, how sure, and what was true."""
+
+    finding: str
+    value: int
+    certainty: str
+    true: int
+
+
 class GreedyPolicy:
     """Belief over {}, every cause, every pair, and a fault that is not on the list."""
 
-    def __init__(self, base: Base, knowledge: Knowledge, situation: Situation) -> None:
+    def __init__(
+        self, base: Base, knowledge: Knowledge, situation: Situation, wrong: Mapping[str, float] = WRONG
+    ) -> None:
         self.base = base
+        # What was said in each case of the last run, in the order of the cases.
+        self.said_in: list[list[Said]] = []
         self.forecast = forecast_of(base)
         count = len(base.causes)
         self.sets = [(), *((cause,) for cause in range(count)), *combinations(range(count), 2)]
@@ -45,10 +60,10 @@ class GreedyPolicy:
         which = np.arange(len(self.names))
         true_values = self.forecast.true_values(members_of(self.sets, base), which)
         self.likelihood = {
-            certainty: self.forecast.said(true_values, which, np.full(len(which), WRONG[certainty])).astype(np.float32)
+            certainty: self.forecast.said(true_values, which, np.full(len(which), wrong[certainty])).astype(np.float32)
             for certainty in CERTAINTIES
         }
-        mean = (1 - THINK_SO) * WRONG["sure"] + THINK_SO * WRONG["think-so"]
+        mean = (1 - THINK_SO) * wrong["sure"] + THINK_SO * wrong["think-so"]
         said = self.forecast.said(true_values, which, np.full(len(which), mean))
         self.said = said.reshape(len(said), -1).astype(np.float32)
         self.apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2).astype(np.float32)
@@ -85,18 +100,21 @@ class GreedyPolicy:
         checkpoints: tuple[int, ...],
         random: np.random.Generator,
         complaint_first: bool = True,
+        erring: Erring = ERRING,
     ) -> list[Stand]:
         """Ask every case the most telling question, again and again; return the stands at the checkpoints."""
         log_weight = np.repeat(self.log_prior[None, :], len(cases), axis=0)
         open_ = np.repeat(self.askable[None, :], len(cases), axis=0)
         given = np.zeros(len(cases), dtype=np.intp)
         known = np.full((len(cases), len(self.names)), -1, dtype=np.intp)
+        self.said_in = [[] for _ in cases]
         for row, case in enumerate(cases):
             complaint = draw_complaint(self.base, case, random) if complaint_first else None
             if complaint is not None:
                 number = self.names.index(complaint)
                 self._take_in(log_weight[row], number, case.shows[complaint], "sure")
                 known[row, number], open_[row, number] = case.shows[complaint], False
+                self.said_in[row].append(Said(complaint, case.shows[complaint], "sure", case.shows[complaint]))
         stands: dict[int, Stand] = {}
         # Every case waits at each checkpoint for the one with the most "cannot tell".
         for _ in range(sum(checkpoints) * STEPS_PER_ANSWER):
@@ -114,8 +132,10 @@ class GreedyPolicy:
                     continue
                 number = int(chosen[row])
                 open_[row, number] = False
-                said = draw_answer(case.shows[self.names[number]], int(self.sizes[number]), random)
+                true = case.shows[self.names[number]]
+                said = draw_answer(true, int(self.sizes[number]), random, erring)
                 if said.value is not None:
+                    self.said_in[row].append(Said(self.names[number], said.value, said.certainty, true))
                     given[row] += 1
                     known[row, number] = said.value
                     self._take_in(log_weight[row], number, said.value, said.certainty)
