@@ -15,7 +15,7 @@ from diagnose import contacts, handing_over, history
 from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 from diagnose.cases.facts import check_fact
-from diagnose.cases.store import Store
+from diagnose.cases.store import NO_NAME, Kept, Store
 from diagnose.errors import UsageError
 from diagnose.homework import homework_now
 from diagnose.mechanics.fit import FitAnswer
@@ -315,6 +315,18 @@ class Consultation(Record):
     def handover_defaults(self) -> dict[str, Any]:
         """What recordings, acts and remedies already tell for the hand-over."""
         return handing_over.handover_defaults(self.case.events, self.knowledge)
+
+    @property
+    def handed_over(self) -> dict[str, Any]:
+        """The values with which the clock was handed over in this case; empty where it was not."""
+        handed = [event.values for event in self.case.events if isinstance(event, ev.HandedOver)]
+        return handed[-1] if handed else {}
+
+    @property
+    def earlier(self) -> tuple[Kept, ...]:
+        """The cases kept of this clock, newest first, with what they came to; none of a clock without a name."""
+        clock = self.case.clock.id
+        return self._store.kept(clock) if self._store is not None and clock != NO_NAME else ()
 
     @property
     def homework(self) -> tuple[str, ...]:

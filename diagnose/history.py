@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.cases import events as ev
 from diagnose.contacts import counted
@@ -22,10 +22,11 @@ SYMPTOM_PLACES = frozenset({"told", "sound", "swing"})
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """A remedy that is being walked, and the step that is next (counted from 0)."""
+    """A remedy that is being walked, the step that is next (counted from 0), and whether its cautions were shown."""
 
     remedy: str
     step: int
+    warned: bool = False
 
 
 def cuts(event: ev.Event, knowledge: Knowledge) -> bool:
@@ -154,7 +155,7 @@ def walk_of(events: Sequence[ev.Event], knowledge: Knowledge) -> Walk | None:
     walk: Walk | None = None
     for event in events:
         if isinstance(event, ev.WalkBegun):
-            walk = Walk(event.remedy, 0)
+            walk = Walk(event.remedy, 0, event.warned)
         elif isinstance(event, ev.Tried):
             walk = None
         elif isinstance(event, ev.StepTaken) and walk is not None and event.remedy == walk.remedy:
@@ -164,10 +165,10 @@ def walk_of(events: Sequence[ev.Event], knowledge: Knowledge) -> Walk | None:
 
 def _after_step(walk: Walk, event: ev.StepTaken, knowledge: Knowledge) -> Walk:
     if event.result == "right":
-        return Walk(walk.remedy, event.step + 1)
+        return replace(walk, step=event.step + 1)
     if event.result == "back":
-        return Walk(walk.remedy, max(0, event.step - 1))
-    return Walk(walk.remedy, event.step)
+        return replace(walk, step=max(0, event.step - 1))
+    return replace(walk, step=event.step)
 
 
 def last_tried(events: Sequence[ev.Event], knowledge: Knowledge) -> ev.Tried | None:

@@ -11,6 +11,10 @@ from diagnose.model.entries import Where
 from diagnose.model.near_names import near
 from diagnose.model.observations import Answer, Measurement
 
+# What a case may come to, as a person enters it.
+ENDS = (
+    "cured", "not-cured", "part-faulty", "spoiled", "wrong-part", "part-not-cause", "nothing-found", "unknown",
+)  # fmt: skip
 Outcome = Literal["done", "cured", "better", "no-change", "worse", "not-done", "not-so", "stopped"]
 
 

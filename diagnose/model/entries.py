@@ -283,7 +283,8 @@ class Step(Entry):
 
     `hold` is what the other hand carries. `act` names a closed loop that the program runs with the
     person. A step that is `under_load` or that `cannot_be_undone` reaches a customer only from an entry
-    that is reviewed or proven. `who` is the least trained person who may do this step.
+    that is reviewed or proven. `who` is the least trained person who may do this step. `cautions` stand again
+    at this step; where none is named, a step under load shows the dangers of its remedy.
     """
 
     do: Both
@@ -297,6 +298,7 @@ class Step(Entry):
     under_load: bool = False
     cannot_be_undone: bool = False
     who: Who | None = None
+    cautions: tuple[Id, ...] = ()
 
 
 class Proof(Entry):
@@ -337,12 +339,18 @@ class RemedyEntry(Entry):
 
 
 class CautionEntry(Entry):
-    """A warning: *danger* (someone can be hurt), *care* (the clock can be spoiled) or *note*."""
+    """A warning: *danger* (someone can be hurt), *care* (the clock can be spoiled) or *note*.
+
+    It stands only with clocks it `applies` to, and where what is known of the `person` is one of the values
+    named; what is not known leaves it standing. An alarm shows its cautions whatever is known.
+    """
 
     level: Literal["danger", "care", "note"]
     title: Both
     text: Both
     when: Text
+    applies: Applies = Applies()
+    person: dict[Id, tuple[Id, ...]] = {}
     authority: tuple[str, ...] = Field(min_length=1)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from diagnose.model.entries import OPENED, FindingEntry, Opened, RemedyEntry, Where
+from diagnose.model.entries import OPENED, CautionEntry, FindingEntry, Opened, RemedyEntry, Step, Where
 from diagnose.model.observations import ClockFacts, Person
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import level_of
@@ -131,6 +131,41 @@ def _takes_two(entry: RemedyEntry, clock: ClockFacts) -> bool:
         or clock.family in entry.helper_families
         or (clock.family == "unknown" and bool(entry.helper_families))
     )
+
+
+def fitting_cautions(
+    names: Iterable[str], knowledge: Knowledge, clock: ClockFacts, person: Person = NOBODY_KNOWN
+) -> tuple[str, ...]:
+    """Return the cautions that concern this clock and this person, each once; what is unknown leaves them standing.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Ids of cautions.
+    knowledge : Knowledge
+        Says what each is about.
+    clock, person
+        As far as known.
+    """
+    return tuple(
+        name
+        for name in dict.fromkeys(names)
+        if name in knowledge.cautions and _concerns(knowledge.cautions[name], clock, person)
+    )
+
+
+def _concerns(entry: CautionEntry, clock: ClockFacts, person: Person) -> bool:
+    known = {field: getattr(person, field) for field in entry.person}
+    return fits(entry.applies, clock) and all(
+        value == "unknown" or value in entry.person[field] for field, value in known.items()
+    )
+
+
+def step_cautions(entry: RemedyEntry, step: Step, knowledge: Knowledge) -> tuple[str, ...]:
+    """Return the cautions that stand again at a step: its own, or the dangers of the remedy where it is under load."""
+    if step.cautions or not step.under_load:
+        return step.cautions
+    return tuple(name for name in entry.cautions if knowledge.cautions[name].level == "danger")
 
 
 def tries_left(remedy: str, situation: Situation) -> int:

@@ -11,9 +11,12 @@ from rich.rule import Rule
 from rich.text import Text
 
 from diagnose import moments
+from diagnose.cases.facts import SOUNDS, fact_values
 from diagnose.model.entries import RemedyEntry, Words
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
+from diagnose.reasoning.gates import fitting_cautions, step_cautions
+from diagnose.reports.contact_words import alarm_then, handed_rows
 from diagnose.reports.showing import may_show as may_show
 from diagnose.reports.way import advice_part_lines
 
@@ -61,8 +64,11 @@ def viewpoint(wording: Wording, viewed_from: str | None) -> list[RenderableType]
 
 
 def caution_lines(consultation: Consultation, wording: Wording, ids: Iterable[str]) -> list[RenderableType]:
-    """Return cautions, dangers first."""
-    return cautions_of(consultation.knowledge, wording, ids)
+    """Return the cautions that concern this clock and this person, dangers first."""
+    case = consultation.case
+    return cautions_of(
+        consultation.knowledge, wording, fitting_cautions(ids, consultation.knowledge, case.clock, case.person)
+    )
 
 
 def cautions_of(knowledge: Knowledge, wording: Wording, ids: Iterable[str]) -> list[RenderableType]:
@@ -95,6 +101,8 @@ def cause_lines(consultation: Consultation, wording: Wording, most: int = SHOWN_
 
 def screen(consultation: Consultation, wording: Wording, moment: moments.Moment) -> RenderableType:
     """Return what stands before the person now."""
+    from diagnose.terminal import contact_screens
+
     makers = {
         moments.AlarmMoment: _alarm,
         moments.PickAlarmMoment: _pick_alarm,
@@ -108,7 +116,11 @@ def screen(consultation: Consultation, wording: Wording, moment: moments.Moment)
         moments.StepMoment: _step,
         moments.ProofMoment: _proof,
         moments.CuredMoment: _cured,
-        moments.WaitMoment: _wait,
+        moments.WaitMoment: contact_screens.wait,
+        moments.AwayMoment: contact_screens.away,
+        moments.HomeworkMoment: contact_screens.homework,
+        moments.ToldMoment: contact_screens.told,
+        moments.SameClockMoment: contact_screens.same_clock,
         moments.ReferMoment: _refer,
         moments.EnoughMoment: _enough,
         moments.ClosedMoment: _closed,
@@ -122,19 +134,20 @@ def _alarm(consultation: Consultation, wording: Wording, moment: moments.AlarmMo
         Text(f" {wording.say('stop')} ", style="bold white on red"),
         Text(wording.text(entry.title), style="bold"),
         indented(wording.text(entry.say)),
-        *caution_lines(consultation, wording, entry.cautions),
-        Text(wording.say(f"alarm-then-{entry.then}"), style="bold"),
+        *cautions_of(consultation.knowledge, wording, entry.cautions),
+        Text(alarm_then(entry.then, consultation.contact.where, wording), style="bold"),
         Text(wording.say("alarm-cleared-hint"), style="dim"),
     ]
 
 
-def _numbered(items: Iterable[str]) -> list[RenderableType]:
+def numbered(items: Iterable[str]) -> list[RenderableType]:
+    """Return lines with their numbers from 1."""
     return [indented(f"{number}  {item}") for number, item in enumerate(items, 1)]
 
 
 def _pick_alarm(consultation: Consultation, wording: Wording, moment: moments.PickAlarmMoment) -> list[RenderableType]:
     titles = (wording.text(consultation.knowledge.alarms[name].title) for name in moment.alarms)
-    return [heading(wording.say("alarm-which")), *_numbered(titles), Text(wording.say("alarm-none"), style="dim")]
+    return [heading(wording.say("alarm-which")), *numbered(titles), Text(wording.say("alarm-none"), style="dim")]
 
 
 def _scope(consultation: Consultation, wording: Wording, moment: moments.ScopeMoment) -> list[RenderableType]:
@@ -157,7 +170,10 @@ def fact_options(consultation: Consultation, wording: Wording, field: str) -> li
         for name, entry in consultation.knowledge.clocks.items()
         if entry.kind == field
     ]
-    options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
+    if field == SOUNDS:
+        options = [(word, wording.say(f"sounds-{word}")) for word in fact_values(consultation.knowledge, field)]
+    else:
+        options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
     return [*options, ("unknown", wording.say("not-known"))]
 
 
@@ -195,14 +211,13 @@ def _look(consultation: Consultation, wording: Wording, moment: moments.LookMome
     cautions = [name for finding in moment.findings for name in knowledge.findings[finding].cautions]
     lines.extend(caution_lines(consultation, wording, cautions))
     for letter, finding, why in zip(LETTERS, moment.findings, moment.why, strict=False):
-        lines.extend(_question(consultation, wording, letter, finding, wording.text(why)))
+        lines.extend(question(consultation, wording, letter, finding, wording.text(why)))
     lines.append(Text(wording.say("look-hint"), style="dim"))
     return [*lines, *_standing(consultation, wording, moment)]
 
 
-def _question(
-    consultation: Consultation, wording: Wording, letter: str, finding: str, why: str
-) -> list[RenderableType]:
+def question(consultation: Consultation, wording: Wording, letter: str, finding: str, why: str) -> list[RenderableType]:
+    """Return one finding to be answered: question, what to say, viewpoint, values, and why."""
     entry = consultation.knowledge.findings[finding]
     lines = [indented(f"{letter}  {wording.question(finding)}", by=1, style="bold")]
     on_the_phone = consultation.contact.where == "call" and wording.reader == "staff"
@@ -278,8 +293,11 @@ def _step(consultation: Consultation, wording: Wording, moment: moments.StepMome
     entry = consultation.knowledge.remedies[moment.remedy]
     step = entry.steps[moment.step]
     lines: list[RenderableType] = []
-    if moment.step == 0:
+    walk = consultation.walk
+    if moment.step == 0 and not (walk is not None and walk.warned):
         lines.extend(caution_lines(consultation, wording, entry.cautions))
+    else:
+        lines.extend(caution_lines(consultation, wording, step_cautions(entry, step, consultation.knowledge)))
     if not may_show(entry, step, wording):
         return [*lines, indented(wording.say("leave-to-us"))]
     lines.extend(step_lines(wording, entry, moment.step))
@@ -300,19 +318,17 @@ def _said_to_customer(consultation: Consultation, wording: Wording, moment: mome
 def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMoment) -> list[RenderableType]:
     lines = [heading(wording.say("proves"))]
     for letter, finding in zip(LETTERS, moment.findings, strict=False):
-        lines.extend(_question(consultation, wording, letter, finding, ""))
+        lines.extend(question(consultation, wording, letter, finding, ""))
     return [*lines, Text(wording.say("look-hint"), style="dim")]
 
 
 def _cured(consultation: Consultation, wording: Wording, moment: moments.CuredMoment) -> list[RenderableType]:
     title = wording.text(consultation.knowledge.remedies[moment.remedy].title)
-    known = [indented(f"{name}: {value}", by=5) for name, value in consultation.handover_defaults.items()]
-    return [heading(wording.say("cured-title")), indented(wording.say("cured-line", remedy=title)), *known]
-
-
-def _wait(consultation: Consultation, wording: Wording, moment: moments.WaitMoment) -> list[RenderableType]:
-    questions = (wording.question(name) for name in moment.findings)
-    return [heading(wording.say("wait-title")), *_numbered(questions), indented(wait_text(wording, moment.hours))]
+    known = [indented(f"{name}: {value}", by=5) for name, value in handed_rows(consultation.handover_defaults, wording)]
+    lines = [heading(wording.say("cured-title")), indented(wording.say("cured-line", remedy=title))]
+    if wording.reader == "customer":
+        return lines
+    return [*lines, *known, Text(wording.say("cured-more"), style="dim")]
 
 
 def wait_text(wording: Wording, hours: float) -> str:

@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
 from rich.console import Console, RenderableType
 
-from diagnose import moments
-from diagnose.cases.events import Acted, Contact, Heard
+from diagnose import contacts, moments
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
+from diagnose.model.observations import Source
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports import showing
-from diagnose.reports.summary import fit_lines
-from diagnose.terminal import screens, telling, ways
+from diagnose.terminal import between, contact_screens, hearing, screens, telling, ways
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
 
 Read = Callable[[str], str | None]
+# Moments that ask for findings by their letters.
+LOOKS = (moments.LookMoment, moments.ProofMoment, moments.HomeworkMoment)
 OUTCOMES = ("done", "cured", "better", "no-change", "worse", "not-done")
-_MEASURE = re.compile(r"(?P<what>block|slot)\s+(?P<size>[\d./]+\s*[a-z\"]*)\s+(?P<tool>[a-z -]+)", re.IGNORECASE)
 
 
 class Left(Exception):  # noqa: N818  (not an error: the person leaves)
@@ -49,7 +48,7 @@ class Talk:
         self.consultation = consultation
         self.wording = wording
         self.console = console
-        self._read = read
+        self.read = read
         self._asking_on = False
         self._words: dict[str, Callable[[str], None]] = {
             "?": self._help,
@@ -59,8 +58,8 @@ class Talk:
             "back": self._back,
             "change": self._change,
             "say": self._say,
-            "record": self._record,
-            "moved": self._moved,
+            "record": lambda rest: hearing.record(self, rest),
+            "moved": lambda rest: hearing.moved(self, rest),
             "tree": lambda _: self._print(telling.tree(self.consultation, self.wording)),
             "suspect": self._suspect,
             "route": lambda _: self._print(ways.route_screen(self.consultation, self.wording)),
@@ -72,28 +71,27 @@ class Talk:
             "tried": self._tried,
             "stop": self._stop,
             "clear": self._clear,
-            "visit": lambda _: self._go_on("visit"),
-            "workshop": lambda _: self._go_on("workshop"),
             "report": self._report,
-            "done": self._done,
             "save": self._leave,
             "leave": self._leave,
             "quit": self._leave,
+            **between.all_words(self),
         }
 
     def run(self) -> None:
         """Play until the case is closed, the person leaves or there are no more lines."""
         shown: object = None
+        contact_screens.show_changes(self)
         while True:
-            moment = self._moment()
+            moment = self.moment()
             # After a word that only tells something the same screen is not printed again.
             state = (len(self.consultation.case.events), self._asking_on)
             if state != shown:
                 self._show(moment)
                 shown = state
-            if isinstance(moment, moments.ClosedMoment):
+            if isinstance(moment, moments.ClosedMoment | moments.AwayMoment):
                 return
-            line = self._read(self.wording.say("prompt"))
+            line = self.read(self.wording.say("prompt"))
             if line is None:
                 return
             try:
@@ -103,7 +101,8 @@ class Talk:
             except StoppedClockError as error:
                 self.console.print(str(error), style="yellow", highlight=False, markup=False)
 
-    def _moment(self) -> moments.Moment:
+    def moment(self) -> moments.Moment:
+        """Return what stands before the person: what the case says, or a look where the person asks on."""
         moment = self.consultation.moment
         if self._asking_on and isinstance(
             moment, moments.AdviceMoment | moments.ReferMoment | moments.WaitMoment | moments.EnoughMoment
@@ -113,7 +112,7 @@ class Talk:
 
     def _show(self, moment: moments.Moment) -> None:
         self.console.print(screens.screen(self.consultation, self.wording, moment), highlight=False)
-        if isinstance(moment, moments.StepMoment) and self._coached(moment.remedy, moment.step):
+        if isinstance(moment, moments.StepMoment) and hearing.coached(self, moment.remedy, moment.step):
             advice = telling.coach_lines(self.consultation, self.wording)
             self.console.print(advice or "", highlight=False)
 
@@ -123,7 +122,8 @@ class Talk:
         if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record"}:
             self.consultation.say(line)
             return
-        if isinstance(moment, moments.ConfirmMoment) and line.strip().isalpha() and line.strip() not in self._words:
+        lettered = isinstance(moment, moments.ConfirmMoment | moments.ToldMoment)
+        if lettered and line.strip().isalpha() and line.strip() not in self._words:
             # `abc` means `a b c`: people run the letters together.
             letters = line.strip().lower()
             line = " ".join(letters) if set(letters) <= set(screens.LETTERS[: self._count(moment)]) else line
@@ -135,8 +135,10 @@ class Talk:
 
     @staticmethod
     def _count(moment: moments.Moment) -> int:
-        if isinstance(moment, moments.LookMoment | moments.ProofMoment):
+        if isinstance(moment, LOOKS):
             return len(moment.findings)
+        if isinstance(moment, moments.ToldMoment):
+            return len(moment.rows)
         if isinstance(moment, moments.ConfirmMoment):
             return len(moment.suggestions)
         if isinstance(moment, moments.FactsMoment):
@@ -144,8 +146,8 @@ class Talk:
         return 1
 
     def _take_word(self, moment: moments.Moment, typed: TypedWord, line: str) -> None:
-        if isinstance(moment, moments.FitMoment) and _MEASURE.search(line):
-            self._fit(line)
+        if isinstance(moment, moments.FitMoment) and hearing.MEASURE.search(line):
+            hearing.fit(self, line)
         elif typed.word in self._words:
             self._words[typed.word](typed.rest)
         elif len(line.split()) >= 2 or find_alarms(line, self.consultation.knowledge):
@@ -164,8 +166,14 @@ class Talk:
         answers = typed if isinstance(typed, tuple) else ()
         if any(answer.finding >= self._count(moment) for answer in answers):
             raise self._not_understood(screens.LETTERS[max(a.finding for a in answers)], moment)
-        if isinstance(moment, moments.LookMoment | moments.ProofMoment):
-            self._answer_look(moment.findings, answers)
+        if isinstance(moment, LOOKS):
+            self.answer_look(moment.findings, answers)
+        elif isinstance(moment, moments.ToldMoment):
+            self._check_told(moment, answers)
+        elif isinstance(moment, moments.SameClockMoment):
+            self._same_clock(moment, answers)
+        elif isinstance(moment, moments.WaitMoment) and not answers:
+            between.until(self, contacts.date_after(self.consultation.contact.when, moment.hours))
         elif isinstance(moment, moments.ConfirmMoment):
             self._confirm(moment, answers)
         elif isinstance(moment, moments.FactsMoment):
@@ -177,7 +185,8 @@ class Talk:
         elif isinstance(moment, moments.AdviceMoment) and not answers:
             self._walk("")
         elif isinstance(moment, moments.CuredMoment) and not answers:
-            self.consultation.hand_over(self.consultation.handover_defaults)
+            if not self.consultation.handed_over:
+                self.consultation.hand_over(self.consultation.handover_defaults)
             self.consultation.conclude("cured")
         elif isinstance(moment, moments.FitMoment):
             for name in self.consultation.knowledge.doors[self.consultation.case.door].looks[:1]:
@@ -187,7 +196,9 @@ class Talk:
         else:
             self._help("")
 
-    def _answer_look(self, findings: tuple[str, ...], answers: tuple[TypedAnswer, ...]) -> None:
+    def answer_look(
+        self, findings: tuple[str, ...], answers: tuple[TypedAnswer, ...], source: Source | None = None
+    ) -> None:
         """Answer what was typed; an empty line leaves the rest for the visit."""
         if not answers:
             for finding in findings:
@@ -203,15 +214,34 @@ class Talk:
             elif answer.meaning == "later":
                 self.consultation.later(finding)
             else:
-                self._answer(finding, answer)
+                self._answer(finding, answer, source)
 
-    def _answer(self, finding: str, answer: TypedAnswer) -> None:
+    def _answer(self, finding: str, answer: TypedAnswer, source: Source | None = None) -> None:
         values = list(self.consultation.knowledge.findings[finding].values)
         if answer.value is None or answer.value >= len(values):
             listed = ", ".join(f"{n} {self.wording.value(finding, value)}" for n, value in enumerate(values, 1))
             raise UsageError(self.wording.say("which-value", question=self.wording.question(finding), values=listed))
         certainty: Literal["sure", "think-so"] = "think-so" if answer.meaning == "think-so" else "sure"
-        self.consultation.answer(finding, values[answer.value], certainty)
+        self.consultation.answer(finding, values[answer.value], certainty, source)
+
+    def _check_told(self, moment: moments.ToldMoment, answers: tuple[TypedAnswer, ...]) -> None:
+        """Let what was told count as seen, or put it right; an empty line leaves the rest as told."""
+        if not answers:
+            self.consultation.told_was_checked()
+        for answer in answers:
+            row = moment.rows[answer.finding]
+            if answer.meaning == "cannot-tell":
+                self.consultation.later(row.finding)
+            elif answer.value is None:
+                self.consultation.answer(row.finding, row.value, "sure", "seen")
+            else:
+                self._answer(row.finding, answer, "seen")
+
+    def _same_clock(self, moment: moments.SameClockMoment, answers: tuple[TypedAnswer, ...]) -> None:
+        value = answers[0].value if answers else None
+        if value not in {0, 1}:
+            raise self._not_understood(str((value or 0) + 1), moment)
+        self.consultation.same_clock(same=value == 0)
 
     def _confirm(self, moment: moments.ConfirmMoment, answers: tuple[TypedAnswer, ...]) -> None:
         accepted = {a.finding: a for a in answers if a.meaning in {"accept", "think-so", "value"}}
@@ -256,8 +286,8 @@ class Talk:
         self.console.print(self.wording.say("help"), highlight=False, markup=False)
 
     def _how(self, rest: str) -> None:
-        moment = self._moment()
-        findings = moment.findings if isinstance(moment, moments.LookMoment | moments.ProofMoment) else ()
+        moment = self.moment()
+        findings = moment.findings if isinstance(moment, LOOKS) else ()
         number = screens.LETTERS.find(rest[:1].lower()) if rest else 0
         if not 0 <= number < len(findings):
             raise UsageError(self.wording.say("allowed-answer", last=screens.LETTERS[max(0, len(findings) - 1)]))
@@ -286,47 +316,6 @@ class Talk:
     def _say(self, rest: str) -> None:
         self.consultation.say(rest)
         self.console.print(self.wording.say("noted"), style="dim")
-
-    def _record(self, rest: str) -> None:
-        path, side = rest, None
-        for word in ("left", "right"):
-            if rest.endswith(f" {word}"):
-                path, side = rest[: -len(word)].strip(), word
-        if not path:
-            raise UsageError(self.wording.say("record-what"))
-        heard = self.consultation.listen_to(Path(path).expanduser(), side)  # type: ignore[arg-type]
-        self._note_act(heard)
-        self.consultation.take_heard(heard)
-        self.console.print(telling.beats_lines(heard.beats, self.wording), highlight=False)
-
-    def _note_act(self, heard: Heard) -> None:
-        """Take the act that was advised as done, now that the tick is heard again after it."""
-        from diagnose.coaching.in_walk import advice_in_walk, heard_beat, take_as_done
-
-        walk = self.consultation.walk
-        if walk is None or heard_beat(heard.beats) is None or not self._coached(walk.remedy, walk.step):
-            return
-        act = take_as_done(self.consultation, advice_in_walk(self.consultation))
-        if act is not None:
-            side = self.wording.say(f"side-{act.direction}")
-            text = self.wording.say("taken-as-done", side=side, amount=f"{act.amount_mm:.2f}")
-            self.console.print(text, style="dim", highlight=False)
-
-    def _coached(self, remedy: str, step: int) -> bool:
-        """Return whether this step sets the beat, or is the act just before the one that hears it."""
-        steps = self.consultation.knowledge.remedies[remedy].steps
-        return any(here.act == "set-the-beat" for here in steps[step : step + 2])
-
-    def _moved(self, rest: str) -> None:
-        """Note an act that was done otherwise than advised, or without advice."""
-        from diagnose.coaching.in_walk import task_in_walk
-
-        side, _, amount = rest.partition(" ")
-        task = task_in_walk(self.consultation)
-        if task is None or side not in {"left", "right"} or not amount.replace(".", "", 1).isdigit():
-            raise UsageError(self.wording.say("moved-what"))
-        contact = self.consultation.contact.id
-        self.consultation.acted(Acted(task.adjuster, "left" if side == "left" else "right", float(amount), contact))
 
     def _print(self, shown: RenderableType) -> None:
         self.console.print(shown, highlight=False)
@@ -368,33 +357,13 @@ class Talk:
         for alarm in self.consultation.alarms:
             self.consultation.clear_alarm(alarm)
 
-    def _go_on(self, where: Literal["visit", "workshop"]) -> None:
-        contacts = [event for event in self.consultation.case.events if isinstance(event, Contact)]
-        staff = self.consultation.contact.staff
-        self.consultation.new_contact(Contact(f"c{len(contacts) + 1}", where, telling.now(), staff))
-
     def _report(self, rest: str) -> None:
         folder = Path(rest or "out").expanduser()
         for path in telling.write_report(self.consultation, folder):
             self.console.print(str(path), highlight=False, markup=False)
-
-    def _done(self, rest: str) -> None:
-        self.consultation.conclude(rest or "unknown")
 
     def _leave(self, rest: str) -> None:
         name = self.consultation.kept_as
         if name:
             self.console.print(self.wording.say("saved-and-left", name=name), highlight=False)
         raise Left
-
-    def _fit(self, line: str) -> None:
-        sizes = {match["what"].lower(): match for match in _MEASURE.finditer(line)}
-        if set(sizes) != {"block", "slot"}:
-            raise UsageError(self.wording.say("fit-both"))
-        block, slot = sizes["block"], sizes["slot"]
-        from diagnose.terminal.fitting import fit_block
-
-        answer = fit_block(block["size"], slot["size"], block["tool"].strip(" ,"), slot["tool"].strip(" ,"))
-        for line in fit_lines(answer, self.wording):
-            self.console.print(line, highlight=False, markup=False)
-        self.consultation.take_fit(answer)

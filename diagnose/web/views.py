@@ -24,9 +24,7 @@ PERCENT = 100
 HOURS_A_DAY = 24
 CANNOT_TELL, LATER = "cannot-tell", "later"
 OUTCOMES = ("done", "better", "no-change", "worse", "cured", "not-done")
-ENDS = (
-    "cured", "not-cured", "part-faulty", "spoiled", "wrong-part", "part-not-cause", "nothing-found", "unknown",
-)  # fmt: skip
+ENDS = ev.ENDS
 # Names of the hand-over values as the case file keeps them, with the phrase that asks for each.
 HANDOVER = {
     "split": "page-h-split",
