@@ -34,6 +34,8 @@ MOST_TURNS = 15.0
 SEEN_SHARE = 1 / 3
 """A rate is known well enough to turn the nut when its error is below this share of it."""
 AFTER_SHARE = 0.5
+LEAST_SIZED = 0.15
+"""No turn is sized better than this share, before the clock itself has answered to one."""
 SHORTEST_DAYS, LONGEST_DAYS = 1, 7
 FIRST_UNSURE_S = 10.0
 SURELY = 0.9
@@ -131,7 +133,8 @@ def _turn(belief: NutBelief, now: Rate, turns: list[float], last: Comparison | N
 
 def _wanted(belief: NutBelief, rate: float) -> float:
     """Return how well a rate must be known: no better than the turn itself can be sized [s/day]."""
-    return max(AIM * AFTER_SHARE, SEEN_SHARE * belief.per_turn_uncertainty / belief.per_turn * abs(rate))
+    sized = max(belief.per_turn_uncertainty / belief.per_turn, LEAST_SIZED)
+    return max(AIM * AFTER_SHARE, SEEN_SHARE * sized * abs(rate))
 
 
 def _within_aim(belief: NutBelief) -> float:

@@ -28,9 +28,7 @@ _SET = re.compile(r"\b(?:set|right)\b", re.I)
 _WAY = re.compile(r"\b(?P<fast>fast|ahead|gained)\b|\b(?P<slow>slow|behind|lost)\b", re.I)
 _COLON = re.compile(r"(?P<sign>[-+])?\s*(?P<minutes>\d{1,3}):(?P<seconds>\d{2})(?!\d)")
 _UNIT = re.compile(r"(?P<sign>[-+])?\s*(?P<size>\d+(?:\.(?P<places>\d+))?)\s*(?P<unit>s(?:ec\w*)?|m(?:in\w*)?)\b", re.I)
-_TURNED = re.compile(
-    r"^\s*(?:turned|turn)\s+(?P<size>.*?)\s*(?:turns?)?\s*\b(?P<way>up|down)\b\s*(?:turns?)?\s*$", re.I
-)
+_TURNED = re.compile(r"^\s*turn(?:ed)?\s+(?P<size>.*?)\s*(?:turns?)?\s*\b(?P<way>up|down)\b\s*$", re.I)
 _PARTS = {"half": Fraction(1, 2), "quarter": Fraction(1, 4), "eighth": Fraction(1, 8), "one": Fraction(1)}
 _F_FREEZING, _C_PER_F = 32.0, 5 / 9
 
@@ -75,13 +73,12 @@ def notes_of(record: Sequence[Noted]) -> list[str]:
 
 
 def _turns(match: re.Match[str], text: str) -> float:
-    words = match["size"].lower().replace(" of a", "").replace("a ", "").strip()
-    parts = words.split()
+    parts = [part for part in match["size"].lower().split() if part not in {"a", "of", "and"}]
     try:
         if parts and parts[-1].startswith("minute"):
             size = Fraction(parts[0]) / MINUTES_ON_A_DIAL
         else:
-            size = sum((_PARTS.get(part) or Fraction(part) for part in parts if part != "and"), Fraction(0))
+            size = sum((_PARTS.get(part) or Fraction(part) for part in parts), Fraction(0))
     except (ValueError, ZeroDivisionError):
         size = Fraction(0)
     if not 0 < size <= MOST_TURNS:
