@@ -33,12 +33,12 @@ def diagnose() -> None:
 
 @diagnose.command()
 @click.option("--door", help="stops, fitting, moved, checking, part or alarm.")
-@click.option("--where", type=click.Choice(["call", "visit", "workshop"]), default="call", show_default=True)
+@click.option("--where", type=click.Choice(["call", "visit", "workshop"]), help="Where you are; call by default.")
 @click.option("--clock", "clock_id", default="clock", show_default=True, help="Name of the clock.")
 @click.option("--staff", default="", help="Your initials.")
 @click.option("--resume", metavar="ID", help="Go on with a consultation that was kept.")
 @CUSTOMER
-def ask(door: str | None, where: str, clock_id: str, staff: str, resume: str | None, customer: bool) -> None:
+def ask(door: str | None, where: str | None, clock_id: str, staff: str, resume: str | None, customer: bool) -> None:
     """Play a consultation: say, look, listen, mend, prove."""
     from diagnose.terminal import doing
 

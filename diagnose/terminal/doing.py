@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Literal
 
 from rich.console import Console
 
+from diagnose import moments
 from diagnose.cases.case import read_case
 from diagnose.cases.case_text import case_to_yaml
 from diagnose.cases.events import Contact
@@ -18,10 +20,14 @@ from diagnose.errors import UsageError
 from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
+from diagnose.reasoning.alarms import find_alarms
+from diagnose.reports.contact_words import state_text
 from diagnose.terminal import telling, ways
 
 Side = Literal["left", "right"]
 DONE, NO = 0, 1
+# So many words at the choice of the door are no slip of the finger: they are what somebody has to tell.
+FEWEST_WORDS = 2
 
 
 def console() -> Console:
@@ -39,13 +45,13 @@ def _replayed(case: Path, knowledge: Knowledge) -> Consultation:
 
 def ask(
     door: str | None,
-    where: str,
+    where: str | None,
     clock_id: str,
     staff: str,
     resume: str | None,
     customer: bool,
 ) -> None:
-    """Play a consultation in this terminal."""
+    """Play a consultation in this terminal; a kept one whose contact was closed goes on in a new contact."""
     from diagnose.terminal.talk import Talk
 
     knowledge = read_knowledge()
@@ -64,17 +70,32 @@ def ask(
         consultation = Consultation.resume(knowledge, store, resume)
         count = len(consultation.case.events)
         screen.print(wording.say("resumed", name=resume, count=count), highlight=False)
+        _next_contact(consultation, where, staff)
     else:
-        chosen = door or _choose_door(knowledge, wording, screen, read)
+        chosen, said = (door, "") if door else _choose_door(knowledge, wording, screen, read)
         if chosen is None:
             return
-        contact = Contact("c1", where, telling.now(), staff)  # type: ignore[arg-type]
+        contact = Contact("c1", where or "call", telling.now(), staff)  # type: ignore[arg-type]
         consultation = Consultation.begin(knowledge, chosen, contact, clock_id, store)
+        if said:
+            consultation.say(said)
         screen.print(wording.say("kept-as", name=consultation.kept_as), style="dim", highlight=False)
     Talk(consultation, wording, screen, read).run()
 
 
-def _choose_door(knowledge: Knowledge, wording: Wording, screen: Console, read: telling.Read) -> str | None:
+def _next_contact(consultation: Consultation, where: str | None, staff: str) -> None:
+    """Open the next contact of a kept case where the last one was closed, or where somebody works elsewhere now."""
+    here = consultation.contact
+    if isinstance(consultation.moment, moments.ClosedMoment):
+        return
+    if isinstance(consultation.moment, moments.AwayMoment) or (where is not None and where != here.where):
+        count = sum(isinstance(event, Contact) for event in consultation.case.events)
+        begun = Contact(f"c{count + 1}", where or "call", telling.now(), staff or here.staff)  # type: ignore[arg-type]
+        consultation.new_contact(begun)
+
+
+def _choose_door(knowledge: Knowledge, wording: Wording, screen: Console, read: telling.Read) -> tuple[str | None, str]:
+    """Return the door, and what was said where somebody told the complaint, or an alarm, instead of a number."""
     doors = sorted(knowledge.doors, key=lambda name: knowledge.doors[name].order)
     screen.print(wording.say("which-door"), style="bold")
     for number, name in enumerate(doors, 1):
@@ -82,11 +103,14 @@ def _choose_door(knowledge: Knowledge, wording: Wording, screen: Console, read: 
     while True:
         line = read(wording.say("prompt"))
         if line is None:
-            return None
+            return None, ""
         if line.strip() in knowledge.doors:
-            return line.strip()
+            return line.strip(), ""
         if line.strip().isdigit() and 1 <= int(line) <= len(doors):
-            return doors[int(line) - 1]
+            return doors[int(line) - 1], ""
+        if len(line.split()) >= FEWEST_WORDS or find_alarms(line, knowledge):
+            screen.print(wording.say("door-understood", door=wording.text(knowledge.doors[doors[0]].title)))
+            return doors[0], line
         screen.print(wording.say("pick-number"))
 
 
@@ -189,13 +213,15 @@ def cases(clock: str | None, as_json: bool, export: str | None) -> None:
         consultation = Consultation.resume(read_knowledge(), store, export)
         print(case_to_yaml(consultation.case), end="")
         return
-    kept = store.kept(clock)
+    today = telling.now()[:10]
+    kept = store.on_the_desk(today, clock)
     if as_json:
-        rows = [{"id": row.id, "clock": row.clock, "edition": row.edition, "events": row.events} for row in kept]
+        rows = [{**dataclasses.asdict(row), "due": row.due(today)} for row in kept]
         print(json.dumps(rows, ensure_ascii=False, indent=2))
         return
     wording = _wording(read_knowledge(), customer=False)
     if not kept:
         print(wording.say("none-kept"), file=sys.stderr)
     for row in kept:
-        print(wording.say("kept-row", id=row.id, clock=row.clock, events=row.events, changed=row.changed))
+        state = state_text(row, today, wording)
+        print(wording.say("kept-row", id=row.id, clock=row.clock, state=state, changed=row.changed))
