@@ -81,6 +81,11 @@ class Pattern:
     flat: bool = False
     value: str | None = None
 
+    @property
+    def part(self) -> str:
+        """The wheel, hand or habit it is about, whichever way it was told from the times."""
+        return self.name.removesuffix("-dial").removesuffix("-by-run")
+
 
 DIAL = (
     Pattern("minute-hand", "dial", MINUTES_PER_HOUR, 1.0, value="same-minute-each-hour"),
@@ -96,8 +101,8 @@ DAY = (
 )
 WEEK = (Pattern("weekday", "week", WEEK_DAYS, 0.0, value="same-weekday"),)
 RUN = (
-    Pattern("center-wheel", "run", MINUTES_PER_HOUR, 1.0, value="same-minute-each-hour"),
-    Pattern("hands-meet-run", "run", HANDS_MEET_MIN, 1.0, value="every-65-min"),
+    Pattern("center-wheel", "run", MINUTES_PER_HOUR, 1.0),
+    Pattern("hands-meet-by-run", "run", HANDS_MEET_MIN, 1.0, value="every-65-min"),
     Pattern("same-run", "run", 0.0, 0.0),
 )
 

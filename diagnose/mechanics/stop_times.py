@@ -259,26 +259,45 @@ def _circular(times: Floats, period: float) -> tuple[float, float, float]:
     return place, abs(mean), min(1.0, by_chance)
 
 
-TRAIN_WHEELS = ("between-wheel", "great-wheel")
-
-
 def _likelihoods(fits: Sequence[PatternFit], verdict: Verdict) -> dict[str, dict[str, float]]:
-    """Return how likely each value of the findings makes the times; nothing where they cannot tell."""
-    best = fits[0] if verdict == "pattern" else None
-    if best is not None and best.pattern.name.removesuffix("-dial") in TRAIN_WHEELS:
-        # A wheel of the train that comes round: what is heard of it is another cycle than the escape wheel's.
-        return {"tick-cycle": _shares({"steady": 1.0, "once-a-turn": 1.0, "other-cycle": best.factor})}
-    if verdict == "cannot-tell" or (best is not None and best.pattern.value is None):
-        return {}
-    factors = {value: [fit.factor for fit in fits if fit.pattern.value == value] or [1.0] for value in VALUES}
-    return {"stop-pattern": _shares({value: sum(own) / len(own) for value, own in factors.items()})}
+    """Return how likely each value of a finding makes the times; nothing where they cannot tell.
 
+    One finding only, as the times count once: a wheel that comes round is what repeats, all else is when it stops.
+    """
+    best = fits[0] if fits else None
+    if verdict == "cannot-tell" or best is None:
+        return {}
+    turning = best.pattern.part in TURNS or (verdict == "none" and best.pattern.kind == "run")
+    if verdict == "pattern" and not turning and best.pattern.value is None:
+        return {}
+    if turning:
+        return {"repeats-with": _by_value(fits, {value: (part,) for part, value in TURNS.items()}, "no-period")}
+    parts = {value: [fit.pattern.part for fit in fits if fit.pattern.value == value] for value in VALUES[1:]}
+    return {"stop-pattern": _by_value(fits, parts, VALUES[0])}
+
+
+TURNS = {
+    "escape-wheel": "escape-turn",
+    "between-wheel": "third-wheel",
+    "center-wheel": "center-hour",
+    "great-wheel": "great-wheel",
+}
+"""The values of the finding `repeats-with`, by wheel."""
 
 VALUES = (
     "no-pattern", "same-minute-each-hour", "quarters", "just-before-hour", "near-one", "every-65-min", "night-only",
     "same-weekday", "same-time-each-day",
 )  # fmt: skip
-"""The values of the finding `stop-pattern`."""
+"""The values of the finding `stop-pattern`; the first is the normal one."""
+
+
+def _by_value(fits: Sequence[PatternFit], parts: Mapping[str, Sequence[str]], normal: str) -> dict[str, float]:
+    """Return the share of each value, from the mean factor of its patterns; what was not tried is as good as none."""
+    factors = {normal: 1.0}
+    for value, names in parts.items():
+        own = [fit.factor for fit in fits if fit.pattern.part in names]
+        factors[value] = sum(own) / len(own) if own else 1.0
+    return _shares(factors)
 
 
 def _shares(factors: Mapping[str, float]) -> dict[str, float]:

@@ -134,6 +134,62 @@ def fit(
 
 
 @diagnose.command()
+@click.argument("times", nargs=-1)
+@click.option("--file", "file", type=click.Path(path_type=Path), help="Text file with one stop time a line.")
+@click.option("--ran", is_flag=True, help="Times such as 1:35 say how long it ran, not what the hands show.")
+@click.option("--wheels", metavar="64/8,60/8", help="Train from the center wheel on: each wheel over its pinion.")
+@click.option("--great", metavar="96/8", help="Great wheel over the center pinion.")
+@click.option("--read-to", type=click.FloatRange(0.1, 60), metavar="MIN", help="The dial was read to so many minutes.")
+@click.option("--hands-set", is_flag=True, help="The hands were set between the stops.")
+@AS_JSON
+@CUSTOMER
+def stops(
+    times: tuple[str, ...],
+    file: Path | None,
+    ran: bool,
+    wheels: str | None,
+    great: str | None,
+    read_to: float | None,
+    hands_set: bool,
+    as_json: bool,
+    customer: bool,
+) -> None:
+    """Say from TIMES at which it stopped which wheel or meeting of hands has their period."""
+    from diagnose.terminal import stopping
+
+    sys.exit(stopping.stops(times, file, ran, wheels, great, read_to, hands_set, as_json, customer))
+
+
+@diagnose.command()
+@click.argument("part")
+@click.option("--size", "sizes", multiple=True, help="A size, such as 'thickness=0.10 mm by micrometer'.")
+@click.option("--tool", default="plastic-caliper", show_default=True, help="What sizes without `by` were taken with.")
+@click.option("--stock", metavar="FILE", help="Your stock list (CSV); remembered for this part.")
+@click.option("--columns", default="", help="Which heading is which, such as thickness=dicke,width=breite; remembered.")
+@click.option("--unit", default="", help="Unit of sizes whose cell and heading name none.")
+@click.option("--rows", default="", metavar="HEADING=TEXT", help="Only the rows that say so are of this part.")
+@click.option("--mass", type=float, help="Mass of the pendulum in kg, for the change of rate.")
+@click.option("--pendulum", type=float, help="Length of the pendulum in mm, for the change of rate.")
+@AS_JSON
+def part(
+    part: str,
+    sizes: tuple[str, ...],
+    tool: str,
+    stock: str | None,
+    columns: str,
+    unit: str,
+    rows: str,
+    mass: float | None,
+    pendulum: float | None,
+    as_json: bool,
+) -> None:
+    """Find which part of your own stock list is the same as the one in hand."""
+    from diagnose.terminal import which_part
+
+    sys.exit(which_part.part(part, sizes, tool, stock, columns, unit, rows, mass, pendulum, as_json))
+
+
+@diagnose.command()
 @click.argument("remedy")
 @CUSTOMER
 def walk(remedy: str, customer: bool) -> None:

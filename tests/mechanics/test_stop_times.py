@@ -9,7 +9,7 @@ import pytest
 
 from diagnose.mechanics import train
 from diagnose.mechanics.stop_patterns import HANDS_MEET_MIN, USUAL_COUNTS, Counts, wheel_patterns
-from diagnose.mechanics.stop_times import VALUES, explain_stops, rounding_min
+from diagnose.mechanics.stop_times import TURNS, VALUES, explain_stops, rounding_min
 from diagnose.model.reading import read_knowledge
 from diagnose.model.stop_notes import StopTime, parse_stops
 
@@ -79,8 +79,13 @@ def test_times_name_their_pattern_and_the_value_of_the_finding(times, name, valu
     assert sum(shares.values()) == pytest.approx(1)
 
 
-def test_the_values_are_those_of_the_knowledge():
-    assert set(VALUES) == set(read_knowledge(check=False).findings["stop-pattern"].values)
+@pytest.mark.parametrize(
+    ("finding", "values"), [("stop-pattern", VALUES), ("repeats-with", ("no-period", *TURNS.values()))]
+)
+def test_the_values_are_those_of_the_knowledge(finding, values):
+    entry = read_knowledge(check=False).findings[finding]
+    assert set(values) == set(entry.values)
+    assert entry.normal == values[0]
 
 
 def test_runs_of_whole_turns_name_the_wheel_between():
@@ -88,8 +93,8 @@ def test_runs_of_whole_turns_name_the_wheel_between():
     answer = explained("ran 75 min, 157 min, 232 min, 52 min", counts=(Counts(),))
     assert answer.best.pattern.name == "between-wheel"
     assert answer.best.pattern.period_min == 7.5
-    shares = answer.likelihoods["tick-cycle"]
-    assert max(shares, key=shares.get) == "other-cycle"
+    shares = answer.likelihoods["repeats-with"]
+    assert max(shares, key=shares.get) == "third-wheel"
 
 
 def test_runs_of_one_length_are_told_and_name_no_value():
