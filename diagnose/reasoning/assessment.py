@@ -132,7 +132,17 @@ def assess(
             known = {name: value for name, value in known.items() if name not in stale}
             closed -= stale
     ranking = rank(base, pieces or [Piece(())], parameters)
+    closed |= _gates_passed(current, knowledge)
     return Assessment(base, tuple(pieces), tuple(current.values()), conclusions, ranking, frozenset(closed))
+
+
+def _gates_passed(current: Mapping[str, Finding], knowledge: Knowledge) -> set[str]:
+    """Return the findings whose only value that leaves an answered one its sense is thereby known.
+
+    Who says how even the tick is has heard it tick; nobody is asked whether it ticks.
+    """
+    answered = (knowledge.findings[name] for name, finding in current.items() if finding.source != CHANGED)
+    return {gate for entry in answered for gate, allowed in entry.needs.items() if len(allowed) == 1}
 
 
 def _inferred_here(conclusions: Conclusions, answered: set[str]) -> tuple[Finding, ...]:

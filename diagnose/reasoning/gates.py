@@ -194,6 +194,13 @@ def open_gates(entry: FindingEntry, situation: Situation) -> tuple[str, ...]:
     return tuple(name for name in entry.needs if name not in situation.values)
 
 
+def apart(one: str, other: str, situation: Situation, knowledge: Knowledge) -> bool:
+    """Tell whether two findings can be asked in one breath: neither is the other, nor its gate still open."""
+    findings = knowledge.findings
+    before_one, before_other = (open_gates(findings[name], situation) for name in (one, other))
+    return one != other and one not in before_other and other not in before_one
+
+
 def deepest(one: Opened, other: Opened) -> Opened:
     """Return the deeper of two levels."""
     return OPENED[max(level_of(one), level_of(other))]

@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
-from diagnose.reasoning.gates import Situation, may_do, takes_too_long
+from diagnose.reasoning.gates import Situation, apart, may_do, takes_too_long
 from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
@@ -280,15 +280,16 @@ def _mended(remedy: str, state: State) -> tuple[str, ...]:
 def _look(best: Ask, now: list[tuple[float, Ask]], state: State) -> tuple[Ask, ...]:
     """Return the best question with further ones of its place that are worth asking too."""
     place = state.knowledge.findings[best.finding].place
-    beside = [
-        ask
-        for _, ask in sorted(now, key=_order)
-        if ask.finding != best.finding
-        and state.knowledge.findings[ask.finding].place == place
-        and (ask.saves_minutes > 0 and _tells(ask))
-        and ask.information_nats >= LOOK_SHARE * best.information_nats
-    ]
-    return tuple(_separating(ask, state) for ask in (best, *beside)[:LOOK_FINDINGS])
+    look = [best]
+    for _, ask in sorted(now, key=_order):
+        if (
+            state.knowledge.findings[ask.finding].place == place
+            and (ask.saves_minutes > 0 and _tells(ask))
+            and ask.information_nats >= LOOK_SHARE * best.information_nats
+            and all(apart(ask.finding, other.finding, state.situation, state.knowledge) for other in look)
+        ):
+            look.append(ask)
+    return tuple(_separating(ask, state) for ask in look[:LOOK_FINDINGS])
 
 
 def _look_before(do: Do, state: State) -> Ask | None:

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from diagnose.model.entries import Words
 from diagnose.model.reading import read_knowledge
 from diagnose.settings import knowledge_folder
-from tests.knowledge import test_beat_and_crutch, test_case_power_hands, test_hanging
+from tests.knowledge import test_beat_and_crutch, test_case_power_hands, test_escapement_dial, test_hanging
 
 KNOWLEDGE = read_knowledge()
 OWNERS = {"owner", "owner-on-the-phone"}
@@ -50,6 +50,7 @@ def test_every_cause_has_a_case_where_it_must_come_first_and_a_look_alike_where_
     cased = set(test_hanging.CASES)
     cased |= {pair.case.first for pair in test_beat_and_crutch.PAIRS}
     cased |= {pair.cause for pair in test_case_power_hands.PAIRS}
+    cased |= {pair.cause for pair in test_escapement_dial.PAIRS}
     assert set(KNOWLEDGE.causes) <= cased
 
 

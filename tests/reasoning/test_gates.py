@@ -6,6 +6,7 @@ from diagnose.model.observations import Person
 from diagnose.reasoning.gates import (
     LINE_MINUTES,
     Situation,
+    apart,
     gate_met,
     may_do,
     may_find_out,
@@ -153,3 +154,16 @@ def test_a_circumstance_as_gate_must_be_answered():
 def test_open_gates_are_those_without_an_answer():
     assert open_gates(finding("tick-evenness"), Situation()) == ("tick",)
     assert open_gates(finding("tick-evenness"), Situation(values={"tick": "present"})) == ()
+
+
+def test_a_question_and_its_open_gate_are_not_asked_in_one_breath():
+    knowledge = small_knowledge()
+    assert not apart("tick", "tick-evenness", CALL, knowledge)
+    assert not apart("tick-evenness", "tick", CALL, knowledge)
+    assert not apart("tick", "tick", CALL, knowledge)
+    assert apart("tick", "wound", CALL, knowledge)
+
+
+def test_a_gate_that_is_answered_no_longer_keeps_a_question_apart():
+    ticking = Situation(where="call", person=ABLE, clock=FLOOR, values={"tick": "present"})
+    assert apart("tick", "tick-evenness", ticking, small_knowledge())

@@ -7,6 +7,7 @@ import pytest
 
 from diagnose.model.observations import Answer, ClockFacts
 from diagnose.model.reading import read_knowledge
+from diagnose.reasoning.assessment import Stretch, assess
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.gates import OWNERS, Situation
 from diagnose.reasoning.next_step import Ask, next_step
@@ -76,6 +77,30 @@ def test_the_look_gives_a_reason_for_each_of_its_questions():
         assert ask.information_nats > 0
         assert len(ask.separates) == 2
         assert set(ask.separates) <= set(base.causes)
+
+
+@pytest.mark.parametrize("story", range(len(STORIES)))
+@pytest.mark.parametrize("where", ["call", "visit"])
+def test_a_look_never_asks_what_makes_sense_only_after_another_of_its_questions(story, where):
+    knowledge, _ = shipped()
+    _, situation, plan = planned(story, where, ABLE)
+    look = {ask.finding for ask in plan.look}
+    for name in look:
+        assert not look & (set(knowledge.findings[name].needs) - set(situation.values)), name
+
+
+@pytest.mark.parametrize("said", ["tick-evenness", "louder-side", "knock"])
+def test_who_says_how_it_ticks_is_not_asked_whether_it_ticks(said):
+    knowledge, _ = shipped()
+    value = next(name for name, entry in knowledge.findings[said].values.items() if not entry.normal)
+    assert "tick" in assess((Stretch((Answer(said, value),)),), knowledge, FLOOR).closed
+    assert "tick" not in assess((Stretch((Answer("squeak", "squeak"),)),), knowledge, FLOOR).closed
+
+
+def test_a_clock_that_runs_an_hour_is_still_asked_how_long_it_runs():
+    # Who tells the rate says no more than that it runs for hours at least: how long is still worth asking.
+    knowledge, _ = shipped()
+    assert "runs-for" not in assess((Stretch((Answer("rate", "gains"),)),), knowledge, FLOOR).closed
 
 
 def test_the_step_is_chosen_in_time_at_a_hundred_causes():
