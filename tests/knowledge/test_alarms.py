@@ -89,6 +89,7 @@ def test_ways_of_saying_findings_raise_an_alarm_only_where_the_value_is_one(know
         ("cable-lay", "off-or-frayed"),
         ("leaf-cracked", "broken"),
         ("hook-seat", "off"),
+        ("jars", "beads"),
     }
     rung = {
         (name, value)
@@ -192,6 +193,7 @@ ALSO_WHEN = {
     ("key-kicked-back", "winding-feel", "kicked-back"),
     ("frayed-cable", "cable-lay", "off-or-frayed"),
     ("mains-cord", "works-by", "mains-cord"),
+    ("grey-beads", "jars", "beads"),
 }
 
 
