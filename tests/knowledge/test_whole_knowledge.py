@@ -13,7 +13,14 @@ from pydantic import BaseModel
 from diagnose.model.entries import Words
 from diagnose.model.reading import read_knowledge
 from diagnose.settings import knowledge_folder
-from tests.knowledge import test_beat_and_crutch, test_case_power_hands, test_escapement_dial, test_hanging
+from tests.knowledge import (
+    test_beat_and_crutch,
+    test_case_pendulum_room,
+    test_case_power_hands,
+    test_escapement_dial,
+    test_hanging,
+    test_power_train,
+)
 
 KNOWLEDGE = read_knowledge()
 OWNERS = {"owner", "owner-on-the-phone"}
@@ -51,6 +58,8 @@ def test_every_cause_has_a_case_where_it_must_come_first_and_a_look_alike_where_
     cased |= {pair.case.first for pair in test_beat_and_crutch.PAIRS}
     cased |= {pair.cause for pair in test_case_power_hands.PAIRS}
     cased |= {pair.cause for pair in test_escapement_dial.PAIRS}
+    cased |= {pair.cause for pair in test_power_train.PAIRS}
+    cased |= {pair.cause for pair in test_case_pendulum_room.PAIRS}
     assert set(KNOWLEDGE.causes) <= cased
 
 
