@@ -12,10 +12,17 @@ from diagnose.model.observations import ClockFacts, Person, YesNo
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.gates import Situation, may_do
 
-CAUSE_FILES = ("case", "pendulum", "power", "springs", "train", "hands", "surroundings")
-FINDING_FILES = ("told", "told_events", "runs", "runs_rate", "sound", "swing", "case", "power", "hands", "movement")
+CAUSE_FILES = (
+    "case", "pendulum", "power", "springs", "train", "hands", "surroundings",
+    "train_bench", "train_wear", "power_cables", "power_springs", "winding",
+)  # fmt: skip
+FINDING_FILES = (
+    "told", "told_events", "runs", "runs_rate", "sound", "swing", "case", "power", "hands", "movement",
+    "weights_look", "winding", "power_bench", "train_bench",
+)  # fmt: skip
 REMEDY_FILES = (
     "setting_up", "unpacking", "case", "power", "power_bench", "hands", "motion_work", "movement", "pendulum",
+    "train_bench", "train_wear", "power_cables", "power_springs", "winding",
 )  # fmt: skip
 OWNERS = {"owner", "owner-on-the-phone"}
 MOST_ENTRIES, MOST_LINES, MOST_WAYS = 20, 300, 22
