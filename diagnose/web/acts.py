@@ -6,12 +6,15 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Literal
 
-from diagnose import moments
+from diagnose import contacts, moments
 from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
+from diagnose.handing_over import value_of
+from diagnose.model.observations import Source
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
+from diagnose.reports.contact_words import date_typed
 from diagnose.web import views
 from diagnose.web.desk import chosen, number_above_zero
 from diagnose.web.fitting import MEASURED_WITH, SIZES, fit_from
@@ -80,17 +83,23 @@ def look(consultation: Consultation, given: Given, wording: Wording) -> None:
             and value not in consultation.knowledge.findings[finding].values
         ):
             raise UsageError(wording.say("page-choose-other", text=value[:40]))
+    source = source_of(given)
     for finding, value in marked.items():
-        _answer(consultation, finding, value, bool(given.text(f"think.{finding}")))
+        _answer(consultation, finding, value, bool(given.text(f"think.{finding}")), source)
 
 
-def _answer(consultation: Consultation, finding: str, value: str, thinks: bool) -> None:
+def source_of(given: Given) -> Source | None:
+    """Return how the answers of a form are known; None where it leaves that to where one is."""
+    return next((source for source in views.SOURCES if source == given.text("source")), None)
+
+
+def _answer(consultation: Consultation, finding: str, value: str, thinks: bool, source: Source | None = None) -> None:
     if value == views.CANNOT_TELL:
         consultation.cannot_tell(finding)
     elif value == views.LATER:
         consultation.later(finding)
     else:
-        consultation.answer(finding, value, "think-so" if thinks else "sure")
+        consultation.answer(finding, value, "think-so" if thinks else "sure", source)
 
 
 def confirm(consultation: Consultation, given: Given, wording: Wording) -> None:
@@ -201,16 +210,49 @@ def contact(consultation: Consultation, given: Given, wording: Wording) -> None:
 def hand_over(consultation: Consultation, given: Given, wording: Wording) -> None:
     """Note the hand-over values and close the case as cured."""
     cause = _cause(consultation, given, wording)
-    consultation.hand_over({name: _value(short_text(given, name, wording)) for name in views.HANDOVER})
+    hand_over_values(consultation, given, wording)
     consultation.conclude("cured", cause, short_text(given, "note", wording))
 
 
-def _value(text: str) -> str | float:
-    """Return a hand-over value as a number where it is one: later ones are compared with it."""
-    try:
-        return float(text)
-    except ValueError:
-        return text
+def hand_over_values(consultation: Consultation, given: Given, wording: Wording) -> None:
+    """Note the hand-over values; the case stays as open as it is."""
+    texts = {name: short_text(given, name, wording) for name in views.HANDOVER}
+    consultation.hand_over({name: value_of(name, text) for name, text in texts.items()})
+
+
+def until(consultation: Consultation, given: Given, wording: Wording) -> None:
+    """Close the contact until a date, with what is marked as homework."""
+    marked = [name for name in given.texts("homework") if name in consultation.knowledge.findings]
+    day = contacts.date_of(consultation.contact.when)
+    again = date_typed(given.text("again"), day, wording) if given.text("again") else ""
+    consultation.close_contact(again, marked if given.text("chosen") else None)
+
+
+def told(consultation: Consultation, given: Given, wording: Wording) -> None:
+    """Let what was told count as seen, or put it right; the rest stays as told."""
+    rows = {row.finding: row.value for row in consultation.told_only}
+    for finding in given.texts("findings"):
+        value = given.text(f"value.{finding}")
+        if finding in rows and value:
+            if value not in consultation.knowledge.findings[finding].values:
+                raise UsageError(wording.say("page-choose-other", text=value[:40]))
+            consultation.answer(finding, value, "sure", "seen")
+    consultation.told_was_checked()
+
+
+def same_clock(consultation: Consultation, given: Given, wording: Wording) -> None:
+    """Say whether the last recording is of this clock."""
+    consultation.same_clock(chosen(given, "same", ("yes", "no"), wording) == "yes")
+
+
+def again(consultation: Consultation, given: Given, wording: Wording) -> None:
+    """Take values of the hand-over that were measured again."""
+    for name in sorted(views.NUMBERS):
+        value = value_of(name, short_text(given, name, wording))
+        if isinstance(value, float):
+            consultation.measured_again(name, value)
+        elif value:
+            raise UsageError(wording.say("page-part-of-number", text=value[:40], example=EXAMPLE_MM))
 
 
 def close(consultation: Consultation, given: Given, wording: Wording) -> None:
@@ -250,5 +292,10 @@ ACTS: dict[str, Act] = {
     "clear": clear,
     "contact": contact,
     "hand-over": hand_over,
+    "hand-over-values": hand_over_values,
+    "until": until,
+    "told": told,
+    "same-clock": same_clock,
+    "again": again,
     "close": close,
 }

@@ -12,6 +12,8 @@ from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.mechanics.measuring import TOOLS
 from diagnose.model.wording import Wording
+from diagnose.reports import contact_words
+from diagnose.reports.contact_words import state_text
 from diagnose.reports.summary import fit_lines
 from diagnose.web import acts, hearing, notes, views
 from diagnose.web.desk import READER_COOKIE, STAFF_COOKIE, Desk, chosen, reader_of, remember
@@ -79,9 +81,12 @@ def start(desk: Desk, request: Request, given: Given | None = None, fault: Stopp
     """Show the first page: six doors, a voice note, the cases kept."""
     knowledge = desk.knowledge
     doors = sorted(knowledge.doors.items(), key=lambda item: item[1].order)
-    kept = desk.store.kept()
+    today = acts.now()[:10]
+    kept = desk.store.on_the_desk(today)
     values = {
         "doors": doors,
+        "today": today,
+        "state_of": lambda row: state_text(row, today, desk.wording(request)),
         "kept": kept if request.query_params.get("all") else kept[:LISTED],
         "kept_count": len(kept),
         "families": views.fact_options(knowledge, desk.wording(request), "family"),
@@ -158,6 +163,8 @@ def case_page(
         "asking_on": asking_on,
         "news": [*views.news(consultation, wording), *fit_news(request, wording)],
         "views": views,
+        "contact_words": contact_words,
+        "changed": contact_words.changes_lines(consultation, wording),
         "advice": hearing.advice_of(consultation),
         "fit_tools": tuple(TOOLS),
         "here": f"/case/{name}",
@@ -267,7 +274,7 @@ def routes() -> list[BaseRoute]:
     """Return all addresses."""
     from starlette.routing import Route
 
-    from diagnose.web import reading, ways
+    from diagnose.web import reading, ways, which_part
 
     return [
         Route("/", showing(start)),
@@ -283,6 +290,8 @@ def routes() -> list[BaseRoute]:
         Route("/case/{name}/hear", taking(take_recording), methods=["POST"]),
         Route("/case/{name}/why", showing(of_case(reading.why))),
         Route("/case/{name}/opinion", showing(of_case(reading.opinion))),
+        Route("/part", showing(which_part.show)),
+        Route("/part/list", taking(which_part.keep_list), methods=["POST"]),
         Route("/case/{name}/route", showing(of_case(ways.route))),
         Route("/case/{name}/tree", showing(of_case(reading.tree))),
         Route("/case/{name}/file", showing(of_case(reading.case_file))),

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from diagnose import history, moments
+from diagnose import contacts, handing_over, history, moments
 from diagnose.cases import events as ev
-from diagnose.cases.facts import FACT_FIELDS
+from diagnose.cases.facts import FACT_FIELDS, SOUNDS, fact_values
 from diagnose.consultation import Consultation
 from diagnose.model.entries import CautionEntry
-from diagnose.model.observations import Answer
+from diagnose.model.observations import Answer, Source
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.changes import NUMBERS as NUMBERS
 from diagnose.reasoning.explanation import doubtful_answers
-from diagnose.reports import showing
+from diagnose.reasoning.gates import fitting_cautions, step_cautions
+from diagnose.reports import contact_words, showing
 from diagnose.reports.summary import beats_text
 
 SHOWN_CAUSES = 5
@@ -25,19 +27,10 @@ HOURS_A_DAY = 24
 CANNOT_TELL, LATER = "cannot-tell", "later"
 OUTCOMES = ("done", "better", "no-change", "worse", "cured", "not-done")
 ENDS = ev.ENDS
+# How an answer is known, where somebody says so; a recording speaks for itself.
+SOURCES: tuple[Source, ...] = ("told", "seen", "photo")
 # Names of the hand-over values as the case file keeps them, with the phrase that asks for each.
-HANDOVER = {
-    "split": "page-h-split",
-    "beat error %": "page-h-beat",
-    "beats per hour": "page-h-bph",
-    "rate s/day": "page-h-rate",
-    "swing": "page-h-swing",
-    "adjuster": "page-h-adjuster",
-    "nut": "page-h-nut",
-    "hangs on": "page-h-hangs",
-    "parts": "page-h-parts",
-    "recording": "page-h-recording",
-}
+HANDOVER = {name: contact_words.NAMES[name] for name in handing_over.FIELDS}
 # Moments in which somebody may rather ask on.
 MAY_ASK_ON = (moments.AdviceMoment, moments.ReferMoment, moments.WaitMoment, moments.EnoughMoment)
 
@@ -60,6 +53,20 @@ def cautions(knowledge: Knowledge, ids: Iterable[str]) -> list[CautionEntry]:
     """Return cautions, dangers first, each once."""
     entries = [knowledge.cautions[name] for name in dict.fromkeys(ids) if name in knowledge.cautions]
     return sorted(entries, key=lambda entry: LEVELS.index(entry.level))
+
+
+def cautions_here(consultation: Consultation, ids: Iterable[str]) -> list[CautionEntry]:
+    """Return the cautions that concern this clock and the person at it, dangers first, each once."""
+    case = consultation.case
+    return cautions(consultation.knowledge, fitting_cautions(ids, consultation.knowledge, case.clock, case.person))
+
+
+def cautions_at_step(consultation: Consultation, moment: moments.StepMoment) -> list[CautionEntry]:
+    """Return the cautions at a step: all at the first, unless they stood with the advice; else those of the step."""
+    entry, walk = consultation.knowledge.remedies[moment.remedy], consultation.walk
+    if moment.step == 0 and not (walk is not None and walk.warned):
+        return cautions_here(consultation, entry.cautions)
+    return cautions_here(consultation, step_cautions(entry, entry.steps[moment.step], consultation.knowledge))
 
 
 def shares(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSES) -> list[dict[str, Any]]:
@@ -89,17 +96,20 @@ def fact_options(knowledge: Knowledge, wording: Wording, field: str) -> list[tup
     """Return the values a fact can have, with their titles; "not known" comes first."""
     clocks = [(name, wording.text(entry.title)) for name, entry in knowledge.clocks.items() if entry.kind == field]
     options = clocks or [(word, wording.say(f"answer-{word}")) for word in ("yes", "no")]
+    if field == SOUNDS:
+        options = [(word, wording.say(f"sounds-{word}")) for word in fact_values(knowledge, field)]
     return [("unknown", wording.say("not-known")), *options]
 
 
 def facts_known(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
     """Return clock and person as far as they can be changed on the page."""
     rows = []
-    for about, fields in (("clock", ("family", "drive")), ("person", FACT_FIELDS["person"])):
-        values: Any = consultation.case.clock if about == "clock" else consultation.case.person
+    case = consultation.case
+    for about, fields in (("clock", ("family", "drive", SOUNDS)), ("person", FACT_FIELDS["person"])):
+        values: Any = case.clock if about == "clock" else case.person
         for field in fields:
             options = fact_options(consultation.knowledge, wording, field)
-            value = getattr(values, field)
+            value = case.sounds if field == SOUNDS else getattr(values, field)
             shown = dict(options).get(value, value)
             rows.append({"about": about, "field": field, "value": value, "shown": shown, "options": options})
     return rows
@@ -126,12 +136,16 @@ def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str
         item.finding: wording.say("not-sure-answer", chance=wording.in_ten(item.wrong))
         for item in doubtful_answers(ranking, consultation.parameters)
     }
+    # On a call everything is told; at the clock what was only told is marked until somebody has looked.
+    only = contacts.told_only(consultation.case.events, consultation.answers, consultation.knowledge)
+    told = {answer.finding for answer in only} if consultation.contact.where != "call" else set()
     return [
         {
             "finding": name,
             "name": wording.short(name),
             "text": answer_text(answer, wording),
             "doubt": doubts.get(name),
+            "told": name in told,
         }
         for name, answer in consultation.answers.items()
         if answer.state != LATER
@@ -218,9 +232,10 @@ def titles(knowledge: Knowledge, wording: Wording) -> Mapping[str, str]:
     return dict(sorted(((name, wording.cause(name)) for name in knowledge.causes), key=lambda item: item[1].lower()))
 
 
-def cautions_of_findings(knowledge: Knowledge, findings: Iterable[str]) -> list[CautionEntry]:
+def cautions_of_findings(consultation: Consultation, findings: Iterable[str]) -> list[CautionEntry]:
     """Return the cautions of a look, dangers first."""
-    return cautions(knowledge, (name for finding in findings for name in knowledge.findings[finding].cautions))
+    findings_of = consultation.knowledge.findings
+    return cautions_here(consultation, (name for finding in findings for name in findings_of[finding].cautions))
 
 
 def minutes_of(knowledge: Knowledge, findings: Iterable[str]) -> float:
@@ -229,13 +244,31 @@ def minutes_of(knowledge: Knowledge, findings: Iterable[str]) -> float:
 
 
 def handover_values(consultation: Consultation) -> dict[str, str]:
-    """Return what the last good recording tells for the hand-over, as it stands in the fields."""
-    known = consultation.handover_defaults
-    return {
-        name: f"{value:.1f}" if isinstance(value, float) else str(value)
-        for name, value in known.items()
-        if value is not None
-    }
+    """Return what is known for the hand-over, as it stands in the fields; what was handed over before comes first."""
+    known = consultation.handed_over or consultation.handover_defaults
+    return {name: contact_words.value_text(value) for name, value in known.items()}
+
+
+def alarm_then(consultation: Consultation, then: str, wording: Wording) -> str:
+    """Return what follows an alarm where one is now."""
+    return contact_words.alarm_then(then, consultation.contact.where, wording)
+
+
+def date_again(consultation: Consultation, homework: Iterable[str]) -> str:
+    """Return the day of the next contact, as long as the homework takes."""
+    findings = consultation.knowledge.findings
+    hours = max((findings[name].wait_hours for name in homework), default=0.0)
+    return contacts.date_after(consultation.contact.when, hours)
+
+
+def earlier_cases(consultation: Consultation, wording: Wording) -> list[tuple[str, str, str]]:
+    """Return the other cases of this clock: id, day, and what it came to."""
+    today = contacts.date_of("").isoformat()
+    return [
+        (row.id, row.changed[:10], contact_words.state_text(row, today, wording))
+        for row in consultation.earlier
+        if row.id != consultation.kept_as
+    ]
 
 
 def frame_of(consultation: Consultation) -> dict[str, Any]:

@@ -10,11 +10,13 @@ from starlette.testclient import TestClient
 from diagnose import moments
 from diagnose.cases.store import Store
 from diagnose.consultation import Consultation
+from diagnose.contacts import TwoSpeeds
 from diagnose.model.entries import Words
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.complaint import Suggestion
+from diagnose.reasoning.told_only import Told
 from diagnose.web.desk import HERE
 from diagnose.web.views import template_of
 from tests.web.examples import begun
@@ -45,6 +47,10 @@ MOMENTS: tuple[moments.Moment, ...] = (
     moments.ReferMoment("visit", PLAN),
     moments.EnoughMoment(PLAN),
     moments.ClosedMoment("cured"),
+    moments.AwayMoment("2031-03-20", ("stop-pattern", "runs-for")),
+    moments.HomeworkMoment(FINDINGS),
+    moments.ToldMoment((Told("tick-evenness", "limping", 0.2, 0.4, 19.0), Told("crutch-follows", "one-way", 0.1, 0.1, 2.0))),
+    moments.SameClockMoment(TwoSpeeds("b.flac", 3600.0, 4320.0)),
 )
 
 
@@ -64,7 +70,11 @@ def words_expected(moment: moments.Moment, wording: Wording) -> str:
             return wording.text(knowledge.doors["stops"].opening)
         case moments.ConfirmMoment():
             return wording.value("tick-evenness", "limping")
-        case moments.LookMoment() | moments.ProofMoment() | moments.WaitMoment():
+        case moments.AwayMoment():
+            return knowledge.screen["homework-stop-pattern"].customer or ""
+        case moments.ToldMoment():
+            return wording.short("crutch-follows")
+        case moments.LookMoment() | moments.ProofMoment() | moments.WaitMoment() | moments.HomeworkMoment():
             return wording.question("crutch-follows")
         case moments.AdviceMoment() | moments.CuredMoment() if wording.reader == "staff":
             return wording.text(knowledge.remedies[REMEDY].title)
@@ -75,6 +85,7 @@ def words_expected(moment: moments.Moment, wording: Wording) -> str:
 
 
 KEYS: dict[type, str] = {
+    moments.SameClockMoment: "same-clock-no",
     moments.FitMoment: "fit-title",
     moments.AdviceMoment: "page-walk",
     moments.CuredMoment: "cured-title",
