@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -13,22 +14,62 @@ Share = Annotated[float, Field(gt=0, lt=1)]
 
 
 class Dimension(Entry):
-    """A dimension of a part that decides whether it fits."""
+    """A dimension of a part that decides whether it fits.
+
+    `key` is the short name it has in a stock list and on the command line (made from `name` where it is
+    missing), `also_called` are further headings of a stock list. Two parts are alike here within `alike`,
+    in the unit, or within `alike_share` of the size; `because` says why so much. With `decides: false`
+    a difference counts where both sizes are known, but the size need not be known. `acts` is what it does
+    in what the part `acts_as`.
+    """
 
     name: Text
     unit: Literal["mm", "g", "kg", "degrees"]
     usual_from: float | None = None
     usual_to: float | None = None
     measure_with: Text
+    key: Id | None = None
+    also_called: tuple[Text, ...] = ()
+    alike: Annotated[float, Field(gt=0)] | None = None
+    alike_share: Annotated[float, Field(gt=0, lt=1)] | None = None
+    because: Text | None = None
+    decides: bool = True
+    acts: Literal["thickness", "width", "free-length", "length"] | None = None
+
+    @model_validator(mode="after")
+    def _one_tolerance(self) -> Dimension:
+        if self.alike is not None and self.alike_share is not None:
+            raise ValueError("give `alike` or `alike_share`, not both")
+        return self
+
+    @property
+    def short(self) -> str:
+        """The key, or one made from the name: small letters and hyphens, up to a comma or bracket."""
+        if self.key is not None:
+            return self.key
+        head = re.split(r"[,(]", self.name.lower(), maxsplit=1)[0]
+        return re.sub(r"[^a-z0-9]+", "-", head).strip("-")
 
 
 class PartEntry(Entry):
-    """A part that a remedy uses, with the dimensions that decide whether it fits."""
+    """A part that a remedy uses, with the dimensions that decide whether it fits.
+
+    `acts_as` names the physics by which a difference is turned into what it would do.
+    """
 
     title: Both
     dimensions: tuple[Dimension, ...] = ()
     note: Both | None = None
+    acts_as: Literal["suspension-spring", "mainspring", "pendulum", "leader"] | None = None
     sources: tuple[str, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _keys_once(self) -> PartEntry:
+        keys = [dimension.short for dimension in self.dimensions]
+        twice = sorted({key for key in keys if keys.count(key) > 1})
+        if twice:
+            raise ValueError(f"two dimensions have the key '{twice[0]}': give each its own `key`")
+        return self
 
 
 class DrawingEntry(Entry):

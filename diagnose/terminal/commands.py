@@ -190,6 +190,31 @@ def part(
 
 
 @diagnose.command()
+@click.argument("notes", nargs=-1)
+@click.option("--file", "file", type=click.Path(path_type=Path), help="Text file with one note a line.")
+@click.option("--family", default="floor", show_default=True, help="Kind of clock.")
+@click.option("--beats", type=click.FloatRange(600, 40_000), metavar="N", help="Beats per hour of the clock's train.")
+@click.option("--pitch", help="Travel of the nut in one turn, such as '0.7 mm'.")
+@click.option("--rod", default="steel", show_default=True, help="What the rod is made of.")
+@AS_JSON
+@CUSTOMER
+def regulate(
+    notes: tuple[str, ...],
+    file: Path | None,
+    family: str,
+    beats: float | None,
+    pitch: str | None,
+    rod: str,
+    as_json: bool,
+    customer: bool,
+) -> None:
+    """Say from NOTES such as '2031-03-08 09:00 3 min fast' and 'turned 1/2 down' how to turn the rating nut."""
+    from diagnose.terminal import regulating
+
+    sys.exit(regulating.regulate(notes, file, family, beats, pitch, rod, as_json, customer))
+
+
+@diagnose.command()
 @click.argument("remedy")
 @CUSTOMER
 def walk(remedy: str, customer: bool) -> None:
