@@ -277,6 +277,17 @@ def open_suggestions(events: Sequence[ev.Event], knowledge: Knowledge, clock: Cl
     return tuple(item for name, item in offered.items() if name not in settled)
 
 
+def rate_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[float, float] | None:
+    """Return the rate last noted since the walk of a remedy began, with its uncertainty [s/day]; None after a turn."""
+    rate: tuple[float, float] | None = None
+    for event in events:
+        if isinstance(event, ev.WalkBegun | ev.Tried):
+            rate = None
+        elif isinstance(event, ev.Noted) and event.about == "rate" and event.within == remedy:
+            rate = (event.rate[0], event.rate[1]) if event.rate is not None else None
+    return rate
+
+
 def heard_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[list[ev.Heard], list[ev.Acted]]:
     """Return what was heard and done since the walk of a remedy began."""
     heard: list[ev.Heard] = []

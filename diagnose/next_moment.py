@@ -134,6 +134,7 @@ def _told_since(consultation: Consultation) -> set[str]:
         if isinstance(event, ev.Heard)
         for measurement in history.measurements_of(event)
     }
+    quantities |= {event.measurement.quantity for event in events if isinstance(event, ev.Measured)}
     for name, entry in consultation.knowledge.findings.items():
         if entry.measured is not None and entry.measured.quantity in quantities:
             told.add(name)

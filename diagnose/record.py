@@ -10,7 +10,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.store import Store
 from diagnose.errors import UsageError
 from diagnose.model.near_names import near
-from diagnose.model.observations import Answer, Certainty, Source
+from diagnose.model.observations import Answer, Certainty, Measurement, Source
 from diagnose.model.reading import Knowledge
 from diagnose.settings import DEFAULT, Parameters
 
@@ -124,9 +124,20 @@ class Record:
         """End the remedy; the last recording heard inside it now counts as what the clock does."""
         walk = self._walking()
         heard, _ = history.heard_in_walk(self.case.events, walk.remedy)
+        rate = history.rate_in_walk(self.case.events, walk.remedy)
         self._add(ev.Tried(walk.remedy, outcome, self.contact.id))
         if heard and outcome in history.CUTS:
             self._add(dataclasses.replace(heard[-1], within=None))
+        if rate is not None and outcome in history.CUTS:
+            self.measure(Measurement("rate", *rate, "s/day", "hands", self.contact.id))
+
+    def note(self, noted: ev.Noted) -> None:
+        """Keep stop times, or notes of regulating."""
+        self._add(noted)
+
+    def measure(self, measurement: Measurement) -> None:
+        """Take in a measured quantity."""
+        self._add(ev.Measured(measurement))
 
     def tried(self, remedy: str, outcome: ev.Outcome) -> None:
         """Note a remedy that was tried without being walked."""

@@ -115,6 +115,31 @@ class Acted:
 
 
 @dataclass(frozen=True, slots=True)
+class Noted:
+    """Times that were noted: when it stopped, or how far it was fast and how the nut was turned.
+
+    Parameters
+    ----------
+    about : str
+        "stops" or "rate".
+    text : str
+        The notes, as they are read again.
+    within : str, optional
+        The remedy in which they were taken.
+    rate : tuple of float, optional
+        The rate they tell since the last turn of the nut, and its standard uncertainty [s/day].
+    contact : str
+        In which they were given.
+    """
+
+    about: Literal["stops", "rate"]
+    text: str
+    within: str | None = None
+    rate: tuple[float, float] | None = None
+    contact: str = "c1"
+
+
+@dataclass(frozen=True, slots=True)
 class WalkBegun:
     """Somebody began to walk a remedy; `warned` says that its cautions stood on the screen before."""
 
@@ -223,7 +248,7 @@ class Concluded:
 Event = (
     Contact | FactSet | Said | Dismissed | Answer | TakenBack | Heard | Measured | Weighed | Acted
     | WalkBegun | StepTaken | Tried | AlarmSeen | HandedOver | Closed | ToldChecked | SameClock | HandedBefore
-    | Again | Concluded
+    | Again | Noted | Concluded
 )  # fmt: skip
 
 KINDS: dict[str, type[Any]] = {
@@ -247,6 +272,7 @@ KINDS: dict[str, type[Any]] = {
     "same-clock": SameClock,
     "handed-before": HandedBefore,
     "again": Again,
+    "noted": Noted,
     "concluded": Concluded,
 }
 _NAMES = {form: name for name, form in KINDS.items()}

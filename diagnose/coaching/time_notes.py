@@ -19,6 +19,8 @@ EXAMPLES = (
 )
 HAND_UNSURE_S = 5.0
 """Standard deviation of a minute hand held against the right time; common practice, no source [s]."""
+COARSE_S, FINE_S = 12.0, 6.0
+"""Readings to the minute are less sure than the first, those to half a minute than the second [s]."""
 MOST_FAST_S = 12 * 3600.0
 MOST_TURNS = 100.0
 
@@ -65,11 +67,21 @@ def notes_of(record: Sequence[Noted]) -> list[str]:
         if isinstance(item, NutTurn):
             lines.append(f"turned {abs(item.turns):.4g} {'up' if item.turns > 0 else 'down'}")
         elif isinstance(item, Comparison):
-            fast = round(item.fast_s)
-            sign = "-" if fast < 0 else "+"
-            size = f"{sign}{abs(fast) // 60}:{abs(fast) % 60:02d}"
-            lines.append(f"{item.at:%Y-%m-%d %H:%M} {size}{' set right' if item.set_right else ''}")
+            room = "" if item.room_c is None else f" at {item.room_c:.3g} C"
+            lines.append(f"{item.at:%Y-%m-%d %H:%M} {_size(item)}{' set right' if item.set_right else ''}{room}")
     return lines
+
+
+def _size(item: Comparison) -> str:
+    """Return how far it is fast, written as surely as it was read."""
+    fast = round(item.fast_s)
+    way = "slow" if fast < 0 else "fast"
+    if item.unsure_s > COARSE_S:
+        return f"{abs(item.fast_s) / SECONDS_PER_MINUTE:.0f} min {way}"
+    if item.unsure_s > FINE_S:
+        return f"{abs(item.fast_s) / SECONDS_PER_MINUTE:.1f} min {way}"
+    whole, seconds = divmod(abs(fast), round(SECONDS_PER_MINUTE))
+    return f"{'-' if fast < 0 else '+'}{whole}:{seconds:02d}"
 
 
 def _turns(match: re.Match[str], text: str) -> float:

@@ -22,7 +22,7 @@ USUAL_LENGTH_MM = 400.0
 """Where nothing is known of the clock; common practice, no source [mm]."""
 USUAL_PITCH_MM = 0.7
 """Pitch of a rating thread; common practice, no source [mm]."""
-PITCH_SPREAD, LENGTH_SPREAD, ROD_SPREAD = 0.30, 0.25, 0.10
+PITCH_SPREAD, LENGTH_SPREAD, ROD_SPREAD = 0.30, 0.35, 0.10
 """Spread of the logarithm of the answer where pitch or length are only the usual ones, and by the mass of the rod."""
 
 MINUTES_ON_A_DIAL = 60
@@ -32,7 +32,7 @@ WHOLE_TURN = 1.0
 
 LOOK_AT_NUT = ("nut-moves-bob", "nut-room")
 LOOK_AT_PENDULUM = ("beats-match", "leader-matches", "hands-follow", "nut-room")
-CAUTIONS = ("bob-falls", "left-and-right")
+CAUTIONS = ("bob-falls",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,10 +188,9 @@ def time_task(
     rod : str
         What the rod is made of.
     """
-    usual = family.beats_per_hour if family is not None else None
-    beats = beats_per_hour or (sorted(usual)[len(usual) // 2] if usual else None)
+    usual_mm = family.bend_to_bob_mm if family is not None else None
     return TimeTask(
-        length_mm=length_m(beats) * MM_PER_M if beats else USUAL_LENGTH_MM,
+        length_mm=length_m(beats_per_hour) * MM_PER_M if beats_per_hour else usual_mm or USUAL_LENGTH_MM,
         pitch_mm=pitch_mm or USUAL_PITCH_MM,
         length_known=beats_per_hour is not None,
         pitch_known=pitch_mm is not None,

@@ -267,7 +267,8 @@ def _likelihoods(fits: Sequence[PatternFit], verdict: Verdict) -> dict[str, dict
     best = fits[0] if fits else None
     if verdict == "cannot-tell" or best is None:
         return {}
-    turning = best.pattern.part in TURNS or (verdict == "none" and best.pattern.kind == "run")
+    only_runs = all(fit.pattern.kind == "run" for fit in fits)
+    turning = best.pattern.part in TURNS if verdict == "pattern" else only_runs
     if verdict == "pattern" and not turning and best.pattern.value is None:
         return {}
     if turning:

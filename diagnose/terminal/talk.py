@@ -16,7 +16,7 @@ from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports import showing
-from diagnose.terminal import between, contact_screens, hearing, screens, telling, ways
+from diagnose.terminal import between, contact_screens, hearing, noting, screens, telling, ways
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
 
 Read = Callable[[str], str | None]
@@ -76,6 +76,7 @@ class Talk:
             "leave": self._leave,
             "quit": self._leave,
             **between.all_words(self),
+            **noting.all_words(self),
         }
 
     def run(self) -> None:
@@ -115,6 +116,7 @@ class Talk:
         if isinstance(moment, moments.StepMoment) and hearing.coached(self, moment.remedy, moment.step):
             advice = telling.coach_lines(self.consultation, self.wording)
             self.console.print(advice or "", highlight=False)
+        noting.show(self, moment)
 
     # ---- what a line means -----------------------------------------------------------------------
 

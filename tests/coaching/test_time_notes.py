@@ -71,7 +71,11 @@ def test_what_is_no_note_is_refused_with_examples(text):
 
 
 def test_a_record_is_written_and_read_again():
-    text = "2031-03-01 09:00 +0:00 set right\n2031-03-08 09:00 -2:30\nturned 0.5 up"
+    text = (
+        "2031-03-01 09:00 +0:00 set right\n2031-03-08 09:00 -2:30 at 19 C\n2031-03-09 09:00 3 min slow\n"
+        "2031-03-10 09:00 2.5 min fast\nturned 0.5 up"
+    )
     record = parse_notes(text + "  # a remark")
     assert record[-1] == NutTurn(0.5)
     assert notes_of(record) == text.splitlines()
+    assert parse_notes("\n".join(notes_of(record))) == record
