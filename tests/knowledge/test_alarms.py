@@ -87,6 +87,9 @@ def test_ways_of_saying_findings_raise_an_alarm_only_where_the_value_is_one(know
         ("winding-feel", "kicked-back"),
         ("winding-feel", "bang"),
         ("cable-lay", "off-or-frayed"),
+        ("line-ends", "worn"),
+        ("fusee-line", "off-or-slack"),
+        ("weight-descent", "slipped"),
         ("leaf-cracked", "broken"),
         ("hook-seat", "off"),
         ("jars", "beads"),
@@ -192,6 +195,8 @@ ALSO_WHEN = {
     ("bang", "winding-feel", "bang"),
     ("key-kicked-back", "winding-feel", "kicked-back"),
     ("frayed-cable", "cable-lay", "off-or-frayed"),
+    ("frayed-cable", "line-ends", "worn"),
+    ("fallen-weight", "weight-descent", "slipped"),
     ("mains-cord", "works-by", "mains-cord"),
     ("grey-beads", "jars", "beads"),
 }
