@@ -20,6 +20,7 @@ from tests.knowledge import (
     test_escapement_dial,
     test_hanging,
     test_power_train,
+    test_strike_chime,
 )
 
 KNOWLEDGE = read_knowledge()
@@ -60,6 +61,7 @@ def test_every_cause_has_a_case_where_it_must_come_first_and_a_look_alike_where_
     cased |= {pair.cause for pair in test_escapement_dial.PAIRS}
     cased |= {pair.cause for pair in test_power_train.PAIRS}
     cased |= {pair.cause for pair in test_case_pendulum_room.PAIRS}
+    cased |= {pair.cause for pair in test_strike_chime.PAIRS}
     assert set(KNOWLEDGE.causes) <= cased
 
 
