@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +10,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
 from diagnose.reasoning.gates import Situation, apart, may_do, takes_too_long
 from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
+from diagnose.reasoning.plan_parts import HOMEWORK_FINDINGS, few_of_each, wait_for, within_call
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
 from diagnose.reasoning.routing import Route, route
@@ -30,7 +30,6 @@ CANDIDATES, CANDIDATES_BY_PRICE = 24, 8
 REMEDIES = 12
 # One look: so many findings of one place at most, each worth asking or telling at least so much. [nat]
 LOOK_FINDINGS, LOOK_NATS = 5, 0.02
-HOMEWORK_FINDINGS = 3
 # Below this a question tells nothing about the causes. [nat]
 NOTHING_NATS = 1e-3
 # What will prove a remedy is looked at before it, where that costs at most this share of the remedy.
@@ -46,7 +45,6 @@ GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
 TIE_MINUTES = 0.5
 # Causes named beside a remedy.
 DO_CAUSES = 3
-OTHER_ASKS, OTHER_DOES = 4, 2
 # Once enough is known a question must still save this much to be asked. [min]
 WORTH_ASKING_MINUTES = 1.0
 # Causes among which the two are sought that a question tells apart.
@@ -108,13 +106,13 @@ def next_step(
         step = _made_safe(state, situation.warned) or left_alone
     look: tuple[Ask, ...] = ()
     if isinstance(step, Ask) and _too_long(step, state):
-        step = _wait_for(step, homework, knowledge)
+        step = wait_for(step, homework, knowledge)
     elif isinstance(step, Ask):
         look = _look(step, now, state)
         step = look[0]
     shown = {ask.finding for ask in (*look, *homework)}
     rest = [other for _, other in sorted([*now, *acts], key=_order) if other != step and _id(other) not in shown]
-    others = tuple(_explained(other, state) for other in _few_of_each(rest))
+    others = tuple(_explained(other, state) for other in few_of_each(rest))
     return Plan(step, others, stays, enough, value, look, tuple(_separating(ask, state) for ask in homework))
 
 
@@ -289,7 +287,8 @@ def _look(best: Ask, now: list[tuple[float, Ask]], state: State) -> tuple[Ask, .
             and all(apart(ask.finding, other.finding, state.situation, state.knowledge) for other in look)
         ):
             look.append(ask)
-    return tuple(_separating(ask, state) for ask in look[:LOOK_FINDINGS])
+    kept = within_call(look[:LOOK_FINDINGS], state.knowledge, state.situation)
+    return tuple(_separating(ask, state) for ask in kept)
 
 
 def _look_before(do: Do, state: State) -> Ask | None:
@@ -350,24 +349,6 @@ def _safe_now(state: State) -> bool:
         if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= SAFE_SHARE:
             return True
     return False
-
-
-def _wait_for(best: Ask, homework: tuple[Ask, ...], knowledge: Knowledge) -> Wait:
-    names = tuple(dict.fromkeys((best.finding, *(ask.finding for ask in homework))))[:HOMEWORK_FINDINGS]
-    hours = max(knowledge.findings[name].wait_hours for name in names)
-    return Wait(names, hours, best.cost_minutes, best.saves_minutes)
-
-
-def _few_of_each(steps: Sequence[Step]) -> list[Step]:
-    """Return the best few steps of each kind, so that a remedy and handing on are never crowded out."""
-    left = {Ask: OTHER_ASKS, Do: OTHER_DOES, Refer: 1}
-    kept: list[Step] = []
-    for step in steps:
-        for kind in left:
-            if isinstance(step, kind) and left[kind] > 0:
-                left[kind] -= 1
-                kept.append(step)
-    return kept
 
 
 def _explained(step: Step, state: State) -> Step:

@@ -11,6 +11,7 @@ from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
+from diagnose.reasoning.gates import fitting_cautions
 from diagnose.reports.showing import out_of_scope
 from diagnose.reports.way import route_values
 
@@ -74,6 +75,7 @@ def _cause(item: Explanation, knowledge: Knowledge) -> dict[str, Any]:
         "id": item.cause,
         "title": entry.title.staff,
         "subsystem": entry.subsystem,
+        "no_fault": entry.no_fault,
         "probability": item.probability,
         "decibans": {"prior": item.prior, "shown": item.shown},
         "because": [
@@ -151,4 +153,10 @@ def cautions_shown(consultation: Consultation) -> list[str]:
         if isinstance(consultation.plan.step, steps.Do):
             names.extend(knowledge.remedies[consultation.plan.step.remedy].cautions)
     order = ("danger", "care", "note")
-    return sorted(dict.fromkeys(names), key=lambda name: order.index(knowledge.cautions[name].level))
+    case = consultation.case
+    alarming = {name for alarm in consultation.alarms for name in knowledge.alarms[alarm].cautions}
+    fitting = {*fitting_cautions(names, knowledge, case.clock, case.person), *alarming}
+    return sorted(
+        (name for name in dict.fromkeys(names) if name in fitting),
+        key=lambda name: order.index(knowledge.cautions[name].level),
+    )

@@ -10,7 +10,7 @@ from typing import Any
 from diagnose.cases.case_text import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.model.wording import Reader, Wording
-from diagnose.reports import paper, showing, standing, told, work
+from diagnose.reports import contact_words, paper, showing, standing, told, work
 from diagnose.reports.chart import svg_tree
 from diagnose.reports.contract import cautions_shown, ranked
 from diagnose.reports.pdf import pdf_of
@@ -65,7 +65,9 @@ def html_report(consultation: Consultation, reader: Reader = "staff", result: di
         next=standing.next_on_paper(consultation, wording),
         route=standing.route_on_paper(result, wording),
         remedy=_remedy(consultation, wording),
-        handover=told.handed_over(consultation),
+        handover=told.handed_over(consultation, wording),
+        homework=told.homework_on_paper(consultation, wording),
+        changed=contact_words.changes_lines(consultation, wording),
         outcome=told.concluded(consultation, wording),
         not_looked=told.not_looked_at(consultation, wording),
         edition=consultation.case.edition,
@@ -75,7 +77,11 @@ def html_report(consultation: Consultation, reader: Reader = "staff", result: di
 def _alarms(consultation: Consultation, wording: Wording) -> tuple[AlarmOnPaper, ...]:
     entries = [consultation.knowledge.alarms[name] for name in consultation.alarms]
     return tuple(
-        AlarmOnPaper(wording.text(entry.title), wording.text(entry.say), wording.say(f"alarm-then-{entry.then}"))
+        AlarmOnPaper(
+            wording.text(entry.title),
+            wording.text(entry.say),
+            contact_words.alarm_then(entry.then, consultation.contact.where, wording),
+        )
         for entry in entries
     )
 

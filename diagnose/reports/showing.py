@@ -121,6 +121,14 @@ def out_of_scope(consultation: Consultation, wording: Wording) -> str | None:
     return consultation.assessment.conclusions.out_of_scope
 
 
+def cause_title(cause: str, wording: Wording) -> str:
+    """Return the title of a cause; where the clock behaves as it is meant to, with the word that says so."""
+    title = wording.cause(cause)
+    if not wording.knowledge.causes[cause].no_fault:
+        return title
+    return wording.say("report-name-value", name=title, value=wording.say("no-fault"))
+
+
 def part_title(knowledge: Knowledge, subsystem: str, wording: Wording) -> str:
     """Return the title of a part of the clock."""
     return wording.text(knowledge.subsystems[subsystem].title)

@@ -55,7 +55,7 @@ def causes_on_paper(result: dict[str, Any], wording: Wording) -> tuple[CauseOnPa
 
 def _cause(cause: dict[str, Any], place: int, wording: Wording) -> CauseOnPaper:
     return CauseOnPaper(
-        title=wording.cause(cause["id"]),
+        title=showing.cause_title(cause["id"], wording),
         part=showing.part_title(wording.knowledge, cause["subsystem"], wording),
         chance=showing.chance_text(cause["probability"], wording),
         cells=round(cause["probability"] * BAR_CELLS),
@@ -105,7 +105,11 @@ def in_short(consultation: Consultation, result: dict[str, Any], wording: Wordin
         return (wording.say("nothing-wrong-line", chance=chance),)
     if not causes or result["none_of_these"] > best:
         return (wording.say("nothing-fits"),)
-    first = wording.say("most-likely-cause", cause=wording.cause(causes[0]["id"]))
+    entry = wording.knowledge.causes[causes[0]["id"]]
+    if entry.no_fault:
+        first = f"{wording.say('no-fault')}: {wording.text(entry.title)}."
+    else:
+        first = wording.say("most-likely-cause", cause=wording.text(entry.title))
     chance = showing.chance_text(best, wording)
     lines = [wording.say("report-first-line", sentence=first, chance=chance)]
     if wording.reader == "staff":

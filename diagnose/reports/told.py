@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from diagnose import history
+from diagnose import contacts, history
 from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
 from diagnose.model.observations import Answer, Measurement
 from diagnose.model.wording import Wording
+from diagnose.reports import contact_words
 from diagnose.reports.summary import beats_text
 
 
@@ -69,18 +70,31 @@ def answers_between(consultation: Consultation, wording: Wording) -> tuple[Answe
             pieces[-1][1].append(event)
     if len(pieces) > 1:
         pieces[-1] = (wording.say("report-now"), pieces[-1][1])
-    found = (AnswersBetween(heading, tuple(_rows(events, wording))) for heading, events in pieces)
+    unseen = _told_and_not_seen(consultation)
+    found = (AnswersBetween(heading, tuple(_rows(events, wording, unseen))) for heading, events in pieces)
     return tuple(piece for piece in found if piece.rows)
 
 
-def _rows(events: Sequence[ev.Event], wording: Wording) -> Iterator[AnswerRow]:
+def _rows(events: Sequence[ev.Event], wording: Wording, unseen: frozenset[str]) -> Iterator[AnswerRow]:
     for answer in history.current_answers(events).values():
         if answer.finding in wording.knowledge.findings:
             asked = wording.short(answer.finding)
-            yield AnswerRow(asked, *_answered(answer, wording), answer.contact, answer.state != "said")
+            answered, known = _answered(answer, wording)
+            if answer.finding in unseen:
+                known = wording.say("told-mark")
+            yield AnswerRow(asked, answered, known, answer.contact, answer.state != "said")
     for event in events:
         if isinstance(event, ev.Weighed) and event.finding in wording.knowledge.findings:
             yield _weighed(event, wording)
+
+
+def _told_and_not_seen(consultation: Consultation) -> frozenset[str]:
+    """Return what was told on a call and not looked at since, once somebody has been at the clock."""
+    events = consultation.case.events
+    if not any(isinstance(event, ev.Contact) and event.where != "call" for event in events):
+        return frozenset()
+    told = contacts.told_only(events, consultation.answers, consultation.knowledge)
+    return frozenset(answer.finding for answer in told)
 
 
 def _answered(answer: Answer, wording: Wording) -> tuple[str, str]:
@@ -171,10 +185,15 @@ def done_on_paper(consultation: Consultation, wording: Wording) -> tuple[str, ..
     )
 
 
-def handed_over(consultation: Consultation) -> tuple[tuple[str, str], ...]:
-    """Return the values with which the clock was handed over, as they were entered."""
-    handed = [event.values for event in consultation.case.events if isinstance(event, ev.HandedOver)]
-    return tuple((str(name), str(value)) for name, value in handed[-1].items()) if handed else ()
+def handed_over(consultation: Consultation, wording: Wording) -> tuple[tuple[str, str], ...]:
+    """Return the values with which the clock was handed over, each with its name."""
+    return tuple(contact_words.handed_rows(consultation.handed_over, wording))
+
+
+def homework_on_paper(consultation: Consultation, wording: Wording) -> tuple[str, ...]:
+    """Return the message with which the last contact was closed, while nobody has come back to it."""
+    closed = contacts.closed_until(consultation.case.events)
+    return tuple(contact_words.message_lines(closed.again, closed.homework, wording)) if closed is not None else ()
 
 
 def concluded(consultation: Consultation, wording: Wording) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
 from diagnose.reports.contact_words import alarm_then, handed_rows
+from diagnose.reports.showing import cause_title
 from diagnose.reports.showing import may_show as may_show
 from diagnose.reports.way import advice_part_lines
 
@@ -86,7 +87,7 @@ def cautions_of(knowledge: Knowledge, wording: Wording, ids: Iterable[str]) -> l
 def cause_lines(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSES) -> list[RenderableType]:
     """Return the likely causes, each with bar, number and word."""
     ranking = consultation.assessment.ranking
-    rows = [(item.probability, wording.cause(item.cause)) for item in ranking.causes[:most]]
+    rows = [(item.probability, cause_title(item.cause, wording)) for item in ranking.causes[:most]]
     rows.append((ranking.none_of_these, wording.say("not-on-list")))
     if ranking.nothing_wrong > ranking.none_of_these:
         rows.append((ranking.nothing_wrong, wording.say("nothing-wrong")))

@@ -73,7 +73,8 @@ def _share_line(wording: Wording, probability: float, title: str, style: str = "
 
 
 def _cause_branch(part: Tree, cause: dict[str, Any], wording: Wording) -> None:
-    branch = part.add(_share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"))
+    title = showing.cause_title(cause["id"], wording)
+    branch = part.add(_share_line(wording, cause["probability"], title, "bold"))
     reasons = [reason for reason in cause["because"] if reason["finding"] or reason["text"]]
     most = next(count for least, count in SHOWN_REASONS if cause["probability"] >= least)
     for reason in reasons[:most]:

@@ -73,7 +73,7 @@ def shares(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSE
     """Return the likely causes, best first, each with its share, number and word."""
     ranking = consultation.assessment.ranking
     rows: list[tuple[float, str, str | None]] = [
-        (item.probability, wording.cause(item.cause), item.cause) for item in ranking.causes[:most]
+        (item.probability, showing.cause_title(item.cause, wording), item.cause) for item in ranking.causes[:most]
     ]
     rows.append((ranking.none_of_these, wording.say("not-on-list"), None))
     if ranking.nothing_wrong > ranking.none_of_these:

@@ -16,7 +16,7 @@ PROMISED = {
     "out_of_scope",
 }  # fmt: skip
 EXTRAS = {"nothing_wrong", "left_out", "conflicts", "alarms"}
-CAUSE = {"id", "title", "subsystem", "probability", "decibans", "because", "remedies"}
+CAUSE = {"no_fault", "id", "title", "subsystem", "probability", "decibans", "because", "remedies"}
 BECAUSE = {"finding", "value", "decibans", "text", "source"}
 REMEDY = {"id", "steps", "who", "minutes", "cautions"}
 KINDS = {"ask", "do", "wait", "enough", "danger", "refer"}
