@@ -15,7 +15,7 @@ from diagnose.model.observations import Source
 from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
 from diagnose.reports.contact_words import date_typed
-from diagnose.web import views
+from diagnose.web import noting, views
 from diagnose.web.desk import chosen, number_above_zero
 from diagnose.web.fitting import MEASURED_WITH, SIZES, fit_from
 from diagnose.web.forms import Given
@@ -298,4 +298,5 @@ ACTS: dict[str, Act] = {
     "same-clock": same_clock,
     "again": again,
     "close": close,
+    **noting.ACTS,
 }

@@ -15,7 +15,7 @@ from diagnose.model.wording import Wording
 from diagnose.reports import contact_words
 from diagnose.reports.contact_words import state_text
 from diagnose.reports.summary import fit_lines
-from diagnose.web import acts, hearing, notes, views
+from diagnose.web import acts, hearing, notes, noting, views
 from diagnose.web.desk import READER_COOKIE, STAFF_COOKIE, Desk, chosen, reader_of, remember
 from diagnose.web.fitting import fit_from
 from diagnose.web.forms import Given, read_form
@@ -167,6 +167,7 @@ def case_page(
         "changed": contact_words.changes_lines(consultation, wording),
         "advice": hearing.advice_of(consultation),
         "fit_tools": tuple(TOOLS),
+        "noting": noting,
         "here": f"/case/{name}",
     }
     return desk.page(request, "case.html", values, given, fault, status_of(fault, desk, given))
@@ -286,6 +287,8 @@ def routes() -> list[BaseRoute]:
         Route("/drawing/{drawing}", showing(reading.drawing)),
         Route("/sheet/{remedy}", showing(reading.sheet)),
         Route("/sheet/{remedy}/messages", showing(reading.messages)),
+        Route("/stops", showing(noting.stops_page)),
+        Route("/regulate", showing(noting.time_page)),
         Route("/case/{name}", showing(case_page)),
         Route("/case/{name}/hear", taking(take_recording), methods=["POST"]),
         Route("/case/{name}/why", showing(of_case(reading.why))),
