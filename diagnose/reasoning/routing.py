@@ -11,13 +11,14 @@ from diagnose.model.lists import ShopEntry
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.bringing import VanList, van_list
 from diagnose.reasoning.costs import finding_minutes, hands_minutes, level_of, part_price, work_price
-from diagnose.reasoning.gates import Situation
+from diagnose.reasoning.forecast import forecast_of, information_about_sets, members_of, wrong_rate
+from diagnose.reasoning.gates import Situation, gate_met, may_find_out
 from diagnose.reasoning.lookahead import NO_QUESTION_RATE, Question, minutes_per_nat
+from diagnose.reasoning.needs import Prospects, prospects
 from diagnose.reasoning.part_needed import part_chances
-from diagnose.reasoning.planning import Repairs, entropy_nats
+from diagnose.reasoning.planning import Repairs, entropy_nats, repairs_only, told_truth
 from diagnose.reasoning.ranking import Ranking
-from diagnose.reasoning.tables import Base, Floats
-from diagnose.reasoning.weighing import State, gather
+from diagnose.reasoning.tables import Base, Floats, Indices
 from diagnose.settings import DEFAULT, Parameters
 
 # A way that cures less often is not called the best, however quickly it is given up.
@@ -26,6 +27,10 @@ MORE_LIKELY_THAN_NOT = 0.5
 WORTH_NAMING = 0.01
 # The rate of information at a place comes from so many of its questions, the most telling for their minutes.
 RATE_CANDIDATES = 8
+# What the questions tell is reckoned over so many of the weightiest sets.
+RATE_SETS = 48
+# A part is sent only where it adds at least so much to the chance of cure.
+PART_ADDS = 0.01
 NOTHING_NATS = 1e-3
 
 
@@ -141,7 +146,7 @@ def _from_afar(places: _Places, shop: ShopEntry) -> list[RouteOption]:
     at_hand = places.situation.parts
     phone = call.with_parts(at_hand).option("phone", 0.0, shop.money.call, 0.0)
     part, cures = call.best_part(at_hand)
-    if part is None or cures <= phone.cures:
+    if part is None or cures < phone.cures + PART_ADDS:
         return [phone]
     sent = shop.money.call + shop.money.post + part_price(part, shop)
     with_part = call.with_parts(at_hand | {part}).option("part", 0.0, sent, shop.days.post, (part,))
@@ -170,13 +175,41 @@ def _specialist(
 
 
 class _Places:
-    """The places where the clock may be worked on, each made ready once."""
+    """The places where the clock may be worked on, with what may be asked and what would be said."""
 
     def __init__(
         self, base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situation, parameters: Parameters
     ) -> None:
         self.base, self.ranking, self.knowledge = base, ranking, knowledge
         self.situation, self.parameters = situation, parameters
+        weights = np.append(ranking.weights, ranking.other_weight)
+        self.weights = weights / weights.sum()
+        self.asked = self._asked()
+
+    def _asked(self) -> _Asked:
+        """Return what the questions tell, from the weightiest sets only: it is the price of a nat that is wanted."""
+        forecast, shut = forecast_of(self.base), self.situation.closed | self.situation.later
+        entries = self.knowledge.findings
+        which = np.array(
+            [
+                number
+                for number, name in enumerate(forecast.findings)
+                if name not in shut and gate_met(entries[name], self.situation, self.knowledge)
+            ],
+            dtype=np.intp,
+        )
+        kept = np.sort(np.argsort(-self.weights[:-1], kind="stable")[:RATE_SETS])
+        members = members_of([self.ranking.sets[number] for number in kept], self.base)
+        wrong = np.array([self._wrong(forecast.findings[number]) for number in which])
+        said = forecast.said(forecast.true_values(members, which), which, wrong)
+        rows = np.append(kept, len(self.weights) - 1)
+        weights = self.weights[rows] / self.weights[rows].sum()
+        nats = information_about_sets(weights, said)
+        names = tuple(forecast.findings[number] for number in which)
+        return _Asked(names, forecast.sizes[which], rows, weights, said, nats)
+
+    def _wrong(self, finding: str) -> float:
+        return wrong_rate(self.knowledge.findings[finding], self.situation.where, self.parameters)
 
     def at(self, where: Where, brought: frozenset[str] = frozenset()) -> _Place:
         """Return a place; elsewhere the clock is shut, and a technician does the work."""
@@ -184,7 +217,35 @@ class _Places:
         there = replace(here, parts=here.parts | brought)
         if here.where != where:
             there = replace(there, where=where, staff="technician", opened="outside", place=None)
-        return _Place(gather(self.base, self.ranking, self.knowledge, there, self.parameters))
+        return _Place(self, there, prospects(self.base, self.ranking.sets, self.knowledge, there))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What each question would tell, wherever it may be asked.
+
+    Parameters
+    ----------
+    findings : tuple of str, Q
+        The questions.
+    sizes : ndarray of int, shape (Q,)
+        How many values each has.
+    rows : ndarray of int, shape (K,)
+        The sets that are looked at, as rows of all sets.
+    weights : ndarray, shape (K,)
+        Their weights; they add up to 1.
+    said : ndarray, shape (K, Q, V)
+        Chance of each answer.
+    nats : ndarray, shape (Q,)
+        What each tells about the sets. [nat]
+    """
+
+    findings: tuple[str, ...]
+    sizes: Indices
+    rows: Indices
+    weights: Floats
+    said: Floats
+    nats: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,13 +254,19 @@ class _Place:
 
     Parameters
     ----------
-    state : State
-        From `gather`.
+    places : _Places
+        What all places share.
+    situation : Situation
+        The place.
+    here : Prospects
+        What can be done here, whatever parts there are.
     only : frozenset of str, optional
         Where given, these are all the parts there are; otherwise any can be had.
     """
 
-    state: State
+    places: _Places
+    situation: Situation
+    here: Prospects
     only: frozenset[str] | None = None
 
     def with_parts(self, parts: frozenset[str]) -> _Place:
@@ -209,12 +276,12 @@ class _Place:
     @property
     def entries(self) -> list[RemedyEntry]:
         """The remedies that may be done here, whatever parts there are."""
-        return [self.state.knowledge.remedies[name] for name in self.state.prospects.remedies]
+        return [self.places.knowledge.remedies[name] for name in self.here.remedies]
 
     @property
     def repairs(self) -> Repairs:
         """What can be done here with the parts there are."""
-        repairs = self.state.prospects.repairs
+        repairs = self.here.repairs
         if self.only is None:
             return repairs
         useful = np.array([float(set(entry.parts) <= self.only) for entry in self.entries])
@@ -223,7 +290,7 @@ class _Place:
     @property
     def by_class(self) -> Floats:
         """Weights of the classes of sets, shape (N,)."""
-        return np.asarray(self.state.weights @ self.state.prospects.merge)
+        return np.asarray(self.places.weights @ self.here.merge)
 
     @property
     def cures(self) -> float:
@@ -239,23 +306,24 @@ class _Place:
 
     def option(self, name: str, way: float, money: float, days: float, parts: tuple[str, ...] = ()) -> RouteOption:
         """Return what the work comes to here; `way` in minutes and `money` are added."""
-        repairs, weights, state = self.repairs, self.by_class, self.state
-        shop = state.knowledge.shop
+        repairs, weights, shop = self.repairs, self.by_class, self.places.knowledge.shop
+        level = level_of(self.situation.opened)
         planned, busy = self._rates(repairs)
-        outlook = replace(state.prospects, repairs=repairs).outlook(planned)
-        level = np.array([state.level], dtype=np.intp)
-        minutes = float(outlook.value(state.weights[None, :], level)[0])
-        work, bought = expected_work(repairs, state.level, *self._prices())
+        levels = np.array([level], dtype=np.intp)
+        entropy = float(entropy_nats(weights[None, :])[0])
+        asked = float(weights @ told_truth(repairs)[level]) + planned * entropy
+        minutes = min(asked, float(repairs_only(repairs, weights[None, :], levels)[0]))
+        work, bought = expected_work(repairs, level, *self._prices())
         # No more than all told: where guessing is cheaper than asking, so much is not asked.
-        hands = min(minutes, float(weights @ work) + busy * float(entropy_nats(weights[None, :])[0]))
-        if state.situation.where != "call":
+        hands = min(minutes, float(weights @ work) + busy * entropy)
+        if self.situation.where != "call":
             # On the phone the parts sent are paid for already, and a call costs the same however long it is.
             money += work_price(hands, shop) + float(weights @ bought)
         return RouteOption(name, self.cures, minutes + way, hands, money, days, parts)
 
     def _prices(self) -> tuple[Floats, Floats]:
         """Return the hands-on minutes of one try of each remedy, and the price of its parts, both shape (R,)."""
-        shop = self.state.knowledge.shop
+        shop = self.places.knowledge.shop
         minutes = np.array([hands_minutes(entry, shop) for entry in self.entries])
         return minutes, np.array([sum(part_price(part, shop) for part in entry.parts) for entry in self.entries])
 
@@ -264,30 +332,26 @@ class _Place:
 
         Where nothing tells anything, no hands are busy asking.
         """
-        state = self.state
-        shop, place = state.knowledge.shop, state.situation.place
-        telling = np.flatnonzero(state.nats >= NOTHING_NATS)
-        entries = [state.knowledge.findings[state.finding(question)] for question in telling]
-        cost = np.array([finding_minutes(entry, shop, place) for entry in entries])
-        best = np.argsort(-state.nats[telling] / cost, kind="stable")[:RATE_CANDIDATES] if len(telling) else telling
-        sizes = state.forecast.sizes[state.which]
-
-        def questions(minutes: Floats) -> list[Question]:
-            return [
-                Question(
-                    np.ascontiguousarray(state.said[:, telling[n], : sizes[telling[n]]].T),
-                    float(minutes[n]),
-                    level_of(entries[n].opened),
-                    state.unknown,
-                )
-                for n in best
-            ]
-
-        hands = np.array([entry.minutes for entry in entries])
-        rates = [
-            minutes_per_nat(questions(minutes), state.weights, state.prospects.merge, repairs.ladder, state.level)
-            for minutes in (cost, hands)
+        asked, knowledge = self.places.asked, self.places.knowledge
+        telling = [
+            number
+            for number in np.flatnonzero(asked.nats >= NOTHING_NATS).tolist()
+            if may_find_out(knowledge.findings[asked.findings[number]], self.situation)
         ]
+        entries = [knowledge.findings[asked.findings[number]] for number in telling]
+        cost = np.array([finding_minutes(entry, knowledge.shop, self.situation.place) for entry in entries])
+        best = np.argsort(-asked.nats[telling] / cost, kind="stable")[:RATE_CANDIDATES].tolist() if telling else []
+        hands = np.array([entry.minutes for entry in entries])
+        unknown, level = self.places.parameters.unknown, level_of(self.situation.opened)
+        tables = [np.ascontiguousarray(asked.said[:, telling[n], : asked.sizes[telling[n]]].T) for n in best]
+        rates = []
+        for minutes in (cost, hands):
+            questions = [
+                Question(table, float(minutes[n]), level_of(entries[n].opened), unknown)
+                for n, table in zip(best, tables, strict=True)
+            ]
+            merge = self.here.merge[asked.rows]
+            rates.append(minutes_per_nat(questions, asked.weights, merge, repairs.ladder, level))
         return rates[0], rates[1] if rates[1] < NO_QUESTION_RATE else 0.0
 
 

@@ -8,7 +8,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from diagnose.cases import stock
+from diagnose.cases.store import Store
 from diagnose.model.reading import Knowledge
+from tests.web.examples import begun
 
 KIND = {"part": "cable"}
 ROPES = "item;thickness;length\nC 1;1,2;3000\nC 2;1,5;3000\nbad;thick;3000\n"
@@ -88,14 +90,9 @@ def test_a_list_without_the_token_is_not_kept(client: TestClient) -> None:
     assert stock.remembered("cable") is None
 
 
-def test_the_door_leads_to_it(client: TestClient, token: str) -> None:
-    begun = client.post(
-        "/begin", data={"token": token, "door": "part", "where": "visit", "reader": "staff", "clock": "larch"}
-    )
-    address = str(begun.url.path)
-    for _ in range(4):
-        page = client.get(address).text
-        if 'href="/part"' in page:
-            return
-        client.post(f"{address}/facts", data={"token": token})
-    assert 'href="/part"' in client.get(address).text
+def test_the_door_leads_to_it(client: TestClient, knowledge: Knowledge, store: Store) -> None:
+    page = client.get(f"/case/{begun(knowledge, store, 'part', 'visit').kept_as}").text
+    assert knowledge.screen["fit-title"].staff in page
+    assert 'href="/part"' in page
+    client.cookies.set("reader", "customer")
+    assert 'href="/part"' not in client.get(f"/case/{begun(knowledge, store, 'part', 'visit').kept_as}").text
