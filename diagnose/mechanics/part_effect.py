@@ -68,7 +68,9 @@ def effect_of(
     hanging : Hanging, optional
         The pendulum; without it a leaf has no effect on the rate that could be told.
     """
-    acting = {each.acts: pairs[each.short] for each in part.dimensions if each.acts and each.short in pairs}
+    acting: dict[str, tuple[Sized, Sized]] = {
+        each.acts: pairs[each.short] for each in part.dimensions if each.acts and each.short in pairs
+    }
     if part.acts_as == "suspension-spring":
         return _leaf(acting, hanging)
     if part.acts_as == "mainspring":
@@ -140,29 +142,23 @@ def _gain(thickness_mm: float, width_mm: float, free_mm: float, hanging: Hanging
 
 def _leaf_rate(acting: Mapping[str, tuple[Sized, Sized]], hanging: Hanging) -> tuple[float | None, float]:
     """Return the change of the rate by stiffness and free length, with its standard uncertainty. [s/day]"""
-    fixed = {"width": hanging.leaf_width_mm, "free-length": hanging.free_length_mm}
     if "thickness" not in acting:
-        if "free-length" not in acting:
-            return 0.0, 0.0
-        old, new = acting["free-length"]
-        rate = rate_by_free_length(new.value - old.value, hanging.pendulum_mm)
-        unsure = rate_by_free_length(math.hypot(_standard(old), _standard(new)), hanging.pendulum_mm)
-        return rate, abs(unsure)
-    sizes = {
-        name: [size.value for size in acting[name]] if name in acting else [value, value]
-        for name, value in fixed.items()
-    }
+        pair = acting.get("free-length")
+        effect = _longer(pair, hanging.pendulum_mm) if pair is not None else Effect(rate_s_per_day=0.0)
+        return effect.rate_s_per_day, effect.rate_unsure
+    fixed = {"width": hanging.leaf_width_mm, "free-length": hanging.free_length_mm}
+    sizes = {name: [size.value for size in acting[name]] if name in acting else [v, v] for name, v in fixed.items()}
     sizes["thickness"] = [size.value for size in acting["thickness"]]
 
-    def rate(given: Mapping[str, list[float]]) -> float:
-        stiff = [
+    def changed(given: Mapping[str, list[float]]) -> float:
+        old, new = (
             _gain(given["thickness"][which], given["width"][which], given["free-length"][which], hanging)
             for which in (0, 1)
-        ]
+        )
         longer = given["free-length"][1] - given["free-length"][0]
-        return stiff[1] - stiff[0] + rate_by_free_length(longer, hanging.pendulum_mm)
+        return new - old + rate_by_free_length(longer, hanging.pendulum_mm)
 
-    return _told(rate(sizes), _spread(rate, sizes, acting))
+    return _told(changed(sizes), _spread(changed, sizes, acting))
 
 
 def _spread(
