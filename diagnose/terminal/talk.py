@@ -121,7 +121,7 @@ class Talk:
     # ---- what a line means -----------------------------------------------------------------------
 
     def _take(self, moment: moments.Moment, line: str) -> None:
-        if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record"}:
+        if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record", "history"}:
             self.consultation.say(line)
             return
         lettered = isinstance(moment, moments.ConfirmMoment | moments.ToldMoment)

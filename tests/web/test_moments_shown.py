@@ -49,7 +49,9 @@ MOMENTS: tuple[moments.Moment, ...] = (
     moments.ClosedMoment("cured"),
     moments.AwayMoment("2031-03-20", ("stop-pattern", "runs-for")),
     moments.HomeworkMoment(FINDINGS),
-    moments.ToldMoment((Told("tick-evenness", "limping", 0.2, 0.4, 19.0), Told("crutch-follows", "one-way", 0.1, 0.1, 2.0))),
+    moments.ToldMoment(
+        (Told("tick-evenness", "limping", 0.2, 0.4, 19.0), Told("crutch-follows", "one-way", 0.1, 0.1, 2.0))
+    ),
     moments.SameClockMoment(TwoSpeeds("b.flac", 3600.0, 4320.0)),
 )
 
