@@ -189,7 +189,7 @@ class PartSentEntry(Entry):
     """Before a part is sent: from which chance that it is the cause it is sent, and from which one looks first."""
 
     send_from: Share = 0.7
-    look_from: Share = 0.3
+    look_from: Share = 0.15
 
     @model_validator(mode="after")
     def _in_order(self) -> PartSentEntry:

@@ -13,7 +13,7 @@ from diagnose.mechanics.part_effect import Effect, Hanging
 from diagnose.mechanics.part_match import Candidate, Difference, Next, PartMatch, Size
 from diagnose.model.lists import Dimension, PartEntry
 from diagnose.model.near_names import near
-from diagnose.model.quantities import show_length, show_thickness
+from diagnose.model.quantities import THOUSANDTHS, inches, show_length
 from diagnose.model.wording import Wording
 from diagnose.reports.way import in_hundred
 
@@ -90,12 +90,12 @@ def hanging_from(mass_kg: float | None, pendulum_mm: float | None, sizes: Mappin
 USUAL_WIDTH_MM, USUAL_FREE_MM = 10.0, 25.0
 
 
-def shown(value: float, dimension: Dimension) -> str:
+def shown(value: float, dimension: Dimension, wording: Wording) -> str:
     """Return a size in its units; the thickness of a leaf in thousandths of an inch too."""
     if dimension.unit != "mm":
         return f"{value:g} {dimension.unit}"
     if dimension.acts == "thickness":
-        return show_thickness(value)
+        return wording.say("stock-thickness", mm=f"{value:.3f}", thousandths=f"{inches(value) * THOUSANDTHS:.1f}")
     return show_length(value)
 
 
@@ -169,10 +169,10 @@ def _difference(each: Difference, dimension: Dimension, wording: Wording) -> str
     return wording.say(
         f"stock-differs-{each.standing}",
         name=dimension.name[:1].upper() + dimension.name[1:],
-        new=shown(each.new.value, dimension),
-        old=shown(each.old.value, dimension),
-        by=shown(abs(each.by), dimension),
-        tolerance=shown(each.tolerance, dimension),
+        new=shown(each.new.value, dimension, wording),
+        old=shown(each.old.value, dimension, wording),
+        by=shown(abs(each.by), dimension, wording),
+        tolerance=shown(each.tolerance, dimension, wording),
         because=dimension.because if told and dimension.because else wording.say("stock-no-tolerance"),
         same=in_hundred(each.same, wording),
         above=in_hundred(each.above, wording),

@@ -15,6 +15,8 @@ from diagnose.terminal import screens
 def route_screen(consultation: Consultation, wording: Wording) -> RenderableType:
     """Return where to do it with chance, time, money and days, and what to put in the van."""
     route = consultation.route
+    if wording.reader == "customer":
+        return Text(way.route_lines(route, wording)[0])
     table = Table(box=None, pad_edge=False, header_style="dim")
     table.add_column(wording.say("route-col-way"))
     currency = consultation.knowledge.shop.money.currency

@@ -35,3 +35,11 @@ def test_a_part_nobody_knows_is_said_to_be_unknown(client: TestClient, address: 
     shown = client.get(address, params={"part": "<script>"})
     assert shown.status_code == 404
     assert "<script>" not in shown.text.replace('<script src="/static/page.js" defer></script>', "")
+
+
+def test_a_customer_is_told_only_where_it_is_best_done(client: TestClient, knowledge: Knowledge, address: str) -> None:
+    client.cookies.set("reader", "customer")
+    page = client.get(address).text
+    assert "This is best done " in page
+    assert knowledge.shop.money.currency not in page
+    assert " in 100" not in page
