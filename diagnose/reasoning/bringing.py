@@ -23,8 +23,8 @@ MOST_COMPARED = 20_000
 QUESTIONS = 12
 # A look that shortens the list by less is not worth a word. [parts]
 SHORTENS = 0.1
-# A remedy less likely than this does not call for its tools.
-WORTH_TOOLS = 0.05
+# A tool less likely to be needed is not named; nor is a cause, among those that the list leaves.
+WORTH_TOOLS, WORTH_NAMING = 0.1, 0.01
 # Causes named that the list leaves.
 LEFT_NAMED = 5
 _TINY = 1e-300
@@ -65,7 +65,7 @@ class VanList:
     unlisted : float
         Chance of something not on the list of causes, which may need any part [1].
     tools : tuple of str
-        Tools of the likely remedies.
+        Tools that the remedies of the likely causes take, likeliest first.
     look : ListLook, optional
         The look that would shorten the list most; None where none would.
     """
@@ -166,14 +166,18 @@ def van_list(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situ
             ):
                 left[base.causes[cause]] = left.get(base.causes[cause], 0.0) + weight
     return VanList(
-        tuple(sorted(chance.items(), key=lambda item: (-item[1], item[0]))),
+        tuple(sorted(chance.items(), key=_likelier)),
         covered / curable if curable > 0 else 1.0,
         exact,
-        tuple(sorted(left.items(), key=lambda item: (-item[1], item[0]))[:LEFT_NAMED]),
+        tuple(item for item in sorted(left.items(), key=_likelier)[:LEFT_NAMED] if item[1] >= WORTH_NAMING),
         sum(weight for _, parts, weight in rows if parts is None),
         float(ranking.other_weight / total),
         _tools(needs, ranking.sets, weights, knowledge),
     )
+
+
+def _likelier(item: tuple[str, float]) -> tuple[float, str]:
+    return -item[1], item[0]
 
 
 def smallest_list(needs: Mapping[Parts, float], share: float) -> tuple[Parts, bool]:
@@ -243,21 +247,14 @@ def _greedy(needs: Mapping[Parts, float], enough: float) -> Parts:
 
 
 def _tools(needs: _Needs, sets: Sequence[tuple[int, ...]], weights: Floats, knowledge: Knowledge) -> tuple[str, ...]:
-    """Return the tools of the remedies that do for the share of the causes, likeliest first."""
-    share = knowledge.shop.cover
-    by_remedy: dict[str, float] = {}
+    """Return the tools that are likely enough to be needed, likeliest first."""
+    chance: dict[str, float] = {}
     for members, weight in zip(sets, weights.tolist(), strict=True):
-        for name in {needs.remedies[cause] for cause in members}:
-            if name is not None:
-                by_remedy[name] = by_remedy.get(name, 0.0) + weight
-    left = share * sum(by_remedy.values())
-    tools: dict[str, None] = {}
-    for name, weight in sorted(by_remedy.items(), key=lambda item: (-item[1], item[0])):
-        if left <= 0 or (tools and weight < WORTH_TOOLS):
-            break
-        left -= weight
-        tools.update(dict.fromkeys(knowledge.remedies[name].tools))
-    return tuple(tools)
+        names = {needs.remedies[cause] for cause in members}
+        for tool in {tool for name in names if name is not None for tool in knowledge.remedies[name].tools}:
+            chance[tool] = chance.get(tool, 0.0) + weight
+    likely = [(tool, weight) for tool, weight in chance.items() if weight >= WORTH_TOOLS]
+    return tuple(tool for tool, _ in sorted(likely, key=_likelier))
 
 
 def shortening_look(state: State, sets: Sequence[tuple[int, ...]]) -> ListLook | None:

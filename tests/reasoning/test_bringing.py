@@ -150,3 +150,17 @@ def test_without_any_cause_that_needs_it_a_part_has_no_chance_and_no_look():
     found = part_needed(state, ranking, "no-such-part")
     assert (found.chance, found.verdict, found.causes, found.look) == (0.0, "do-not-sell", (), None)
     assert np.isclose(float(state.weights.sum()), 1.0)
+
+
+def test_tools_are_those_of_the_likely_remedies_likeliest_first():
+    knowledge = small_knowledge()
+    tooled = {
+        name: entry.model_copy(update={"tools": tools})
+        for (name, entry), tools in zip(
+            knowledge.remedies.items(), [("file",), ("loupe", "tweezers"), (), (), ()], strict=False
+        )
+    }
+    van = van_after({"leaf-shape": "creased-at-block"}, replace(knowledge, remedies={**knowledge.remedies, **tooled}))
+    first = list(knowledge.remedies)[1]
+    assert first == "fit-new-suspension-spring"
+    assert van.tools[:2] == ("loupe", "tweezers")
