@@ -26,14 +26,15 @@ from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.moments import AdviceMoment, Moment
 from diagnose.next_moment import moment_of
-from diagnose.reasoning.assessment import Assessment, assess, part_for, plan_for, route_for, said_values, van_for
+from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_for, said_values, state_for, van_for
 from diagnose.reasoning.bringing import VanList
-from diagnose.reasoning.changes import Changes
+from diagnose.reasoning.changes import NUMBERS, Changes
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
-from diagnose.reasoning.part_needed import PartNeeded
+from diagnose.reasoning.part_needed import PartNeeded, part_needed
 from diagnose.reasoning.told_only import Told, dearest_first
+from diagnose.reasoning.weighing import State
 from diagnose.record import Record
 from diagnose.settings import DEFAULT, Parameters
 from diagnose.taking_in import against_slot, heard_again
@@ -58,6 +59,8 @@ class Consultation(Record):
 
     _assessed: tuple[int, Assessment] | None = None
     _planned: tuple[int, Plan] | None = None
+    _gathered: tuple[int, State] | None = None
+    _told: tuple[int, tuple[Told, ...]] | None = None
 
     @classmethod
     def begin(
@@ -169,8 +172,8 @@ class Consultation(Record):
 
     def measured_again(self, name: str, value: float) -> None:
         """Note a value of the hand-over that was measured again."""
-        if name not in handing_over.NUMBERS:
-            raise UsageError(f"no hand-over value '{name}'", do=f"One of {', '.join(sorted(handing_over.NUMBERS))}")
+        if name not in NUMBERS:
+            raise UsageError(f"no hand-over value '{name}'", do=f"One of {', '.join(sorted(NUMBERS))}")
         self._add(ev.Again(name, value, self.contact.id))
 
     def clear_alarm(self, alarm: str) -> None:
@@ -298,13 +301,21 @@ class Consultation(Record):
     @property
     def van(self) -> VanList:
         """What to put in the van, and the look that would shorten the list."""
-        return van_for(self.assessment, self.knowledge, self.situation, self.parameters)
+        return van_for(self.assessment, self._state)
 
     def part_needed(self, part: str) -> PartNeeded:
         """Return how likely it is that the clock needs a part, before it is sent."""
         if part not in self.knowledge.parts:
             raise UsageError(f"unknown part '{part}'{near(part, self.knowledge.parts)}")
-        return part_for(self.assessment, self.knowledge, self.situation, part, self.parameters)
+        return part_needed(self._state, self.assessment.ranking, part)
+
+    @property
+    def _state(self) -> State:
+        """What may be asked now and what would be said, made once for each event."""
+        count = len(self.case.events)
+        if self._gathered is None or self._gathered[0] != count:
+            self._gathered = (count, state_for(self.assessment, self.knowledge, self.situation, self.parameters))
+        return self._gathered[1]
 
     @property
     def moment(self) -> Moment:
@@ -336,6 +347,12 @@ class Consultation(Record):
     @property
     def told_only(self) -> tuple[Told, ...]:
         """What was told on a call and not looked at yet, dearest first."""
+        count = len(self.case.events)
+        if self._told is None or self._told[0] != count:
+            self._told = (count, self._dearest_first())
+        return self._told[1]
+
+    def _dearest_first(self) -> tuple[Told, ...]:
         told = contacts.told_only(self.case.events, self.answers, self.knowledge)
         pairs = [(answer.finding, answer.value or "") for answer in told]
         here, where = self.assessment, self.contact.where

@@ -11,7 +11,6 @@ from diagnose.reasoning.bringing import VanList, shortening_look, van_list
 from diagnose.reasoning.changes import CHANGED
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.next_step import Plan, Route, Situation, next_step, route
-from diagnose.reasoning.part_needed import PartNeeded, part_needed
 from diagnose.reasoning.ranking import Piece, Ranking, effect_of, rank
 from diagnose.reasoning.rules import Conclusions, run_rules
 from diagnose.reasoning.tables import Base, compile_base
@@ -189,25 +188,18 @@ def route_for(assessment: Assessment, knowledge: Knowledge, situation: Situation
     return route(assessment.base, assessment.ranking, knowledge, situation)
 
 
-def van_for(
+def state_for(
     assessment: Assessment, knowledge: Knowledge, situation: Situation, parameters: Parameters = DEFAULT
-) -> VanList:
-    """Return what to put in the van, with the look that would shorten the list most."""
-    state = _state(assessment, knowledge, situation, parameters)
-    found = van_list(assessment.base, assessment.ranking, knowledge, situation)
-    return replace(found, look=shortening_look(state, assessment.ranking.sets))
-
-
-def part_for(
-    assessment: Assessment, knowledge: Knowledge, situation: Situation, part: str, parameters: Parameters = DEFAULT
-) -> PartNeeded:
-    """Return whether a part is likely to be what the clock needs."""
-    return part_needed(_state(assessment, knowledge, situation, parameters), assessment.ranking, part)
-
-
-def _state(assessment: Assessment, knowledge: Knowledge, situation: Situation, parameters: Parameters) -> State:
+) -> State:
+    """Return what may be asked now and what would be said: what a look at a part or a list of parts rests on."""
     situation = replace(situation, closed=situation.closed | assessment.closed)
     return gather(assessment.base, assessment.ranking, knowledge, situation, parameters)
+
+
+def van_for(assessment: Assessment, state: State) -> VanList:
+    """Return what to put in the van, with the look that would shorten the list most."""
+    found = van_list(assessment.base, assessment.ranking, state.knowledge, state.situation)
+    return replace(found, look=shortening_look(state, assessment.ranking.sets))
 
 
 def said_values(findings: Iterable[Finding]) -> dict[str, str]:
