@@ -7,9 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.cases.events import Contact
+from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
+from diagnose.model.reading import read_knowledge
+from diagnose.model.wording import Wording
+from diagnose.moments import AdviceMoment
 from diagnose.reports.which_part import columns_of
 from diagnose.settings import demo_folder
+from diagnose.terminal import doing, screens
 from diagnose.terminal.commands import main
 
 LIST = str(demo_folder() / "hazel-row-springs.csv")
@@ -106,3 +112,18 @@ def test_rank_tells_a_part_and_the_route(capsys: pytest.CaptureFixture[str]) -> 
     _, out, _ = run(capsys, "rank", case, "--route")
     assert "Where to do it" in out
     assert "What to put in the van" in out
+
+
+def test_the_advice_says_of_each_part_how_likely_it_is_before_it_is_brought(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    knowledge = read_knowledge(check=False)
+    contact = Contact("c1", "visit", "2031-03-12T09:30", "MB")
+    consultation = Consultation.begin(knowledge, "stops", contact, "larch-lane")
+    consultation.answer("leaf-shape", "creased-at-block")
+    moment = AdviceMoment("fit-the-right-spring", consultation.plan)
+    for reader, told in (("staff", True), ("customer", False)):
+        wording = Wording(knowledge, reader)  # type: ignore[arg-type]
+        doing.console().print(screens.screen(consultation, wording, moment))
+        out = " ".join(capsys.readouterr().out.split())
+        assert ("in 100 that the clock needs it" in out) is told
