@@ -112,12 +112,22 @@ def changes_of(events: Sequence[ev.Event], knowledge: Knowledge) -> Changes:
         elif isinstance(event, ev.Heard) and contacts.speed_of(event.beats) is not None:
             now = _heard(now, event.beats)
         elif isinstance(event, ev.Again):
-            now = replace(now, **{AS_NOW[event.name]: event.value})
+            now = _measured(now, event)
     return changes_since(before.values, before.when, now, knowledge, before.cause)
 
 
-# Fields of `Now` by the names of the hand-over.
-AS_NOW: dict[str, Any] = {BEAT: "beat_percent", RATE: "rate", SPEED: "beats_per_hour", SWING: "swing"}
+def _measured(now: Now, event: ev.Again) -> Now:
+    """Return how the clock is now, with one value of the hand-over measured again."""
+    match event.name:
+        case "beat error %":
+            return replace(now, beat_percent=event.value, beat_unsure=None)
+        case "rate s/day":
+            return replace(now, rate=event.value, rate_unsure=None)
+        case "beats per hour":
+            return replace(now, beats_per_hour=event.value)
+        case "swing":
+            return replace(now, swing=event.value)
+    return now
 
 
 def _heard(now: Now, beats: dict[str, Any]) -> Now:

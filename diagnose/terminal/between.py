@@ -11,7 +11,7 @@ from diagnose import contacts, handing_over, moments
 from diagnose.cases.events import ENDS, Contact
 from diagnose.errors import UsageError
 from diagnose.model.observations import Source
-from diagnose.reasoning.changes import RATE
+from diagnose.reasoning.changes import NUMBERS, RATE
 from diagnose.reports import contact_words as words
 from diagnose.terminal import contact_screens, screens, telling
 from diagnose.terminal.typed import take_apart
@@ -87,7 +87,7 @@ def _by_length() -> list[str]:
 def again(talk: Talk, rest: str) -> None:
     """Take a value of the hand-over that was measured again, such as `swing 31`."""
     name, _, text = rest.rpartition(" ")
-    field = next((each for each in handing_over.NUMBERS if name and each.startswith(name.lower())), RATE)
+    field = next((each for each in NUMBERS if name and each.startswith(name.lower())), RATE)
     value = handing_over.value_of(field, text)
     if not name or not isinstance(value, float):
         raise UsageError(talk.wording.say("again-what"))
