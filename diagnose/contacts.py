@@ -13,6 +13,8 @@ from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 
 MOST_HOMEWORK = 3
+# Homework that noted times answer.
+NOTED_FOR = {"stops": ("stop-pattern", "repeats-with"), "rate": ("rate", "rate-steady")}
 # Findings of this place can only be told by the owner: there is nothing to look at.
 ONLY_TOLD = "told"
 # Beats per hour of one clock differ by less between two recordings, however its nut was turned [1].
@@ -60,6 +62,10 @@ def open_homework(events: Sequence[ev.Event], knowledge: Knowledge) -> tuple[str
             asked = dict.fromkeys(name for name in event.homework if name in knowledge.findings)
         elif isinstance(event, Answer | ev.Weighed):
             asked.pop(event.finding, None)
+        elif isinstance(event, ev.Noted):
+            # Noted times answer what they were noted for, and more closely than a word does.
+            for name in NOTED_FOR[event.about]:
+                asked.pop(name, None)
     return tuple(asked) if closed_until(events) is None else ()
 
 

@@ -85,6 +85,16 @@ def test_answered_or_not_done_homework_is_asked_no_more(knowledge: Knowledge) ->
     assert not isinstance(consultation.moment, moments.HomeworkMoment)
 
 
+def test_noted_stop_times_are_the_answer_to_when_it_stops(knowledge: Knowledge) -> None:
+    consultation = begun(knowledge)
+    consultation.close_contact("2031-03-20", ("stop-pattern",))
+    consultation.new_contact(ev.Contact("c2", "call", "2031-03-20T09:00", "MB"))
+    events = (*consultation.case.events, ev.Noted("stops", "3:17, 5:17", contact="c2"))
+
+    assert contacts.open_homework(consultation.case.events, knowledge) == ("stop-pattern",)
+    assert contacts.open_homework(events, knowledge) == ()
+
+
 def test_danger_comes_before_homework(knowledge: Knowledge) -> None:
     consultation = begun(knowledge)
     consultation.close_contact("2031-03-20", ("stop-pattern",))

@@ -166,6 +166,14 @@ class _TriedForm(_Form):
     recordings: tuple[_RecordingForm, ...] = ()
 
 
+class _NotedForm(_Form):
+    about: Literal["stops", "rate"]
+    text: str
+    within: Id | None = None
+    rate: tuple[float, float] | None = None
+    contact: Id = "c1"
+
+
 class _BeforeForm(_Form):
     case: Id
     when: str
@@ -188,6 +196,7 @@ class _CaseForm(_Form):
     recordings: tuple[_RecordingForm, ...] = ()
     measured: tuple[_MeasuredForm, ...] = ()
     again: dict[str, float] = {}
+    noted: tuple[_NotedForm, ...] = ()
     tried: tuple[_TriedForm, ...] = ()
     handover: dict[str, Any] | None = None
     outcome: dict[str, str] | str | None = None
@@ -305,6 +314,8 @@ def _events(form: _CaseForm) -> Iterable[ev.Event]:
         yield ev.Measured(Measurement(**item.model_dump()))
     for name, value in form.again.items():
         yield ev.Again(name, value, contacts[0].id)
+    for noted in form.noted:
+        yield ev.Noted(**noted.model_dump())
     for tried in form.tried:
         yield from _contact(tried.contact, later, seen)
         yield ev.Tried(tried.remedy, tried.outcome, tried.contact)

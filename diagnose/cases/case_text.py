@@ -43,11 +43,19 @@ def case_to_yaml(case: Case) -> str:
     again = {event.name: event.value for event in case.events if isinstance(event, ev.Again)}
     if again:
         body["again"] = again
+    noted = [_noted_to_dict(event) for event in case.events if isinstance(event, ev.Noted)]
+    if noted:
+        body["noted"] = noted
     handed = [event.values for event in case.events if isinstance(event, ev.HandedOver)]
     body["handover"] = handed[-1] if handed else None
     ends = [event for event in case.events if isinstance(event, ev.Concluded)]
     body["outcome"] = {k: v for k, v in dataclasses.asdict(ends[-1]).items() if v} if ends else None
     return str(yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=100))
+
+
+def _noted_to_dict(noted: ev.Noted) -> dict[str, Any]:
+    body = {name: value for name, value in dataclasses.asdict(noted).items() if value is not None}
+    return {**body, "rate": list(noted.rate)} if noted.rate is not None else body
 
 
 def _contacts_to_dict(events: Iterable[ev.Event]) -> list[dict[str, Any]]:

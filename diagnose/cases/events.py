@@ -299,6 +299,8 @@ def event_from_dict(body: dict[str, Any]) -> Event:
     try:
         if form is Measured:
             return Measured(Measurement(**fields["measurement"]))
+        if form is Noted and fields.get("rate") is not None:
+            fields["rate"] = tuple(fields["rate"])
         if form is Closed:
             # JSON knows no tuples.
             fields["homework"] = tuple(fields.get("homework", ()))

@@ -123,6 +123,7 @@ LATER = """case: reed-close-002
 door: stops
 clock: {id: reed-close, family: wall, sounds: hours}
 again: {swing: 31.0}
+noted: [{about: rate, text: "Mon 9:00 +4 s", rate: [12.0, 3.0]}]
 before: {case: reed-close-001, when: 2031-01-08T16:00, values: {split: "50.4 : 49.6", rate: 12.0}, outcome: cured}
 contacts:
   - {id: c1, where: call, when: 2031-03-12T09:30, staff: MB, until: 2031-03-15, homework: [stop-pattern, runs-for]}

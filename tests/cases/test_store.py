@@ -35,6 +35,7 @@ EXAMPLES: tuple[ev.Event, ...] = (
     ev.ToldChecked("c2"),
     ev.SameClock("b.flac", same=False),
     ev.HandedBefore("larch-lane-001", "2031-01-08", {"split": "50.4 : 49.6"}, "cured", "crutch-set-wrong"),
+    ev.Noted("rate", "0 days 0 s; 3 days 45 s", None, (15.0, 2.0), "c2"),
     ev.Again("swing", 31.0, "c2"),
     ev.Concluded("cured", "crutch-set-wrong", "good"),
 )
