@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,9 +15,6 @@ from diagnose.reasoning.rules import run_rules
 from diagnose.reasoning.tables import Base, compile_base
 
 CAUSE_FILES = ("strike", "strike_works", "hammers", "chime", "no_fault")
-FINDING_FILES = ("strike", "strike_setting", "strike_works", "chime")
-REMEDY_FILES = ("strike", "strike_works", "strike_levers", "hammers", "chime", "chime_bench", "no_fault")
-OWNERS = {"owner", "owner-on-the-phone"}
 
 Said = dict[str, str]
 
@@ -302,109 +298,3 @@ def test_whether_the_strike_finds_back_tells_count_wheel_from_rack() -> None:
         firsts[kind] = rank(base, [Piece(findings, run_rules(findings, _shipped(), base).weights)]).causes[0].cause
     assert firsts["count"] == "count-out-of-step"
     assert firsts["rack"] != "count-out-of-step"
-
-
-# What is never done, and by whom (common practice, no source).
-def _steps(knowledge: Knowledge) -> list[tuple[str, str]]:
-    return [
-        (name, " ".join(filter(None, (step.do.staff, step.do.customer))))
-        for name in _of_files(knowledge, "remedies", REMEDY_FILES)
-        for step in knowledge.remedies[name].steps
-    ]
-
-
-def test_nobody_turns_the_hands_back(knowledge: Knowledge) -> None:
-    for name, text in _steps(knowledge):
-        for sentence in re.split(r"(?<=[.:;])\s+", text):
-            if re.search(r"\b(turn\w*|hands?) (it |them )?back\b", sentence):
-                assert re.search(r"\b(never|not|no)\b", sentence, re.IGNORECASE), (name, sentence)
-
-
-def test_whoever_moves_the_hands_is_told_never_to_turn_them_back(knowledge: Knowledge) -> None:
-    for name, text in _steps(knowledge):
-        if re.search(r"(minute|long) hand forward|hand forward", text, re.IGNORECASE):
-            assert "hands-back-past-the-strike" in knowledge.remedies[name].cautions, name
-
-
-def test_no_owner_is_sent_to_hammers_rods_or_works(knowledge: Knowledge) -> None:
-    for name in _of_files(knowledge, "remedies", REMEDY_FILES):
-        remedy = knowledge.remedies[name]
-        if {"gong-rods-snap", "mainspring"} & set(remedy.cautions) or remedy.tools:
-            assert remedy.who not in OWNERS, name
-
-
-def test_a_technician_at_the_works_is_warned_of_the_fly(knowledge: Knowledge) -> None:
-    for name in _of_files(knowledge, "findings", ("strike_works",)):
-        assert "fly-turns" in knowledge.findings[name].cautions, name
-
-
-def test_the_bench_takes_the_power_off_first(knowledge: Knowledge) -> None:
-    # Workshop Receipts, 4th series, Repairing Clocks: fully release the spring before plates or click are touched.
-    names = [
-        name for name in _of_files(knowledge, "remedies", REMEDY_FILES) if knowledge.remedies[name].who == "workshop"
-    ]
-    assert len(names) >= 12
-    for name in names:
-        first = knowledge.remedies[name].steps[0]
-        assert re.search(r"[Pp]ower off", first.do.staff) and first.under_load, name
-
-
-def test_a_strike_that_runs_on_is_let_run_down_with_hands_out(knowledge: Knowledge) -> None:
-    for cause in ("gathering-pallet-loose", "rack-past-the-gatherer", "count-lever-not-dropping"):
-        assert "let-the-strike-run-out" in knowledge.causes[cause].remedies
-    entry = knowledge.remedies["let-the-strike-run-out"]
-    assert entry.who == "owner" and not entry.cures and "fly-turns" in entry.cautions
-
-
-def test_the_printed_change_of_rods_between_40_and_70_f_is_quoted_right(knowledge: Knowledge) -> None:
-    # Beckett p. 52: iron 1 minute a week, brass 1 minute in 5 days, wood 1 minute in 3 weeks.
-    # A pendulum loses 43200 s a day times expansion for each degree of warming.
-    warming_c = (70 - 40) * 5 / 9
-    for per_c, days in ((12.6e-6, 7), (18.0e-6, 5), (4.1e-6, 21)):
-        assert 43200 * per_c * warming_c * days == pytest.approx(60, rel=0.1)
-    said = knowledge.remedies["explain-the-weekly-spread"].steps[0].do.staff
-    assert "iron rod makes a minute a week between 40 and 70 degrees F, brass a minute in five days" in said
-    assert "wood a minute in three weeks" in said
-
-
-def _fired(example: Said, knowledge: Knowledge, base: Base) -> set[str]:
-    answers = [Answer(finding, value) for finding, value in example.items()]
-    return {firing.rule for firing in run_rules(findings_from(answers, (), knowledge), knowledge, base).firings}
-
-
-def test_the_rules_of_strike_fire_on_their_examples_and_stay_silent_on_the_others(knowledge: Knowledge) -> None:
-    base = compile_base(knowledge, ClockFacts())
-    rules = _of_files(knowledge, "rules", ("strike",))
-    assert len(rules) >= 8
-    for key in rules:
-        rule = knowledge.rules[key]
-        for example in rule.fires_on:
-            assert key in _fired(dict(example), knowledge, base), (key, example)
-        for example in rule.silent_on:
-            assert key not in _fired(dict(example), knowledge, base), (key, example)
-
-
-def _grade(text: str) -> float:
-    """Return the reading grade: 0.39 words per sentence + 11.8 syllables per word - 15.59 (Kincaid, 1975)."""
-    words = re.findall(r"[A-Za-z']+", text)
-    sentences = max(1, len(re.findall(r"[.!?]+(?:\s|$)", text)))
-    syllables = sum(max(1, len(re.findall(r"[aeiouy]+", re.sub(r"e$", "", word.lower())))) for word in words)
-    return 0.39 * len(words) / sentences + 11.8 * syllables / len(words) - 15.59
-
-
-def test_what_an_owner_reads_of_each_step_is_easy_to_read(knowledge: Knowledge) -> None:
-    hard = {}
-    for name in _of_files(knowledge, "remedies", REMEDY_FILES):
-        text = " ".join(step.do.customer for step in knowledge.remedies[name].steps if step.do.customer)
-        if text and _grade(text) > 6:
-            hard[name] = round(_grade(text), 1)
-    assert not hard
-
-
-def test_each_abnormal_value_has_its_ways_of_saying_it(knowledge: Knowledge) -> None:
-    for key in _of_files(knowledge, "findings", FINDING_FILES):
-        finding = knowledge.findings[key]
-        least = 2 if finding.told else 3
-        for name, value in finding.values.items():
-            if finding.kind != "circumstance" and not value.normal:
-                assert len(value.said_like) >= least, (key, name)
