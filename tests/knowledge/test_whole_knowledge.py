@@ -20,6 +20,7 @@ from tests.knowledge import (
     test_escapement_dial,
     test_hanging,
     test_power_train,
+    test_regulating,
     test_strike_chime,
 )
 
@@ -62,6 +63,7 @@ def test_every_cause_has_a_case_where_it_must_come_first_and_a_look_alike_where_
     cased |= {pair.cause for pair in test_power_train.PAIRS}
     cased |= {pair.cause for pair in test_case_pendulum_room.PAIRS}
     cased |= {pair.cause for pair in test_strike_chime.PAIRS}
+    cased |= {pair.cause for pair in test_regulating.PAIRS}
     assert set(KNOWLEDGE.causes) <= cased
 
 
