@@ -10,7 +10,7 @@ a changed link changes those of its own cause. After a change that is meant, wri
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -42,17 +42,30 @@ class OddsCase:
     decibans: float
 
 
-def clock_of(cause: CauseEntry) -> ClockFacts:
-    """Return a clock that can have the cause."""
-    applies = cause.applies
-    first = {
-        "family": applies.families,
-        "drive": applies.drives,
-        "escapement": applies.escapements,
-        "strike": applies.strikes,
-        "chime": applies.chimes,
-    }
-    return ClockFacts(**{name: values[0] for name, values in first.items() if values})
+KINDS = {
+    "family": "families",
+    "drive": "drives",
+    "escapement": "escapements",
+    "strike": "strikes",
+    "chime": "chimes",
+}
+
+
+def clock_of(cause: CauseEntry, findings: Iterable[str], knowledge: Knowledge) -> ClockFacts | None:
+    """Return a clock that can have the cause and all these findings; None where there is none."""
+    facts: dict[str, str] = {}
+    for kind, field in KINDS.items():
+        lists = [
+            getattr(cause.applies, field),
+            *(getattr(knowledge.findings[name].applies, field) for name in findings),
+        ]
+        named = [set(allowed) for allowed in lists if allowed]
+        if named:
+            both = sorted(set.intersection(*named))
+            if not both:
+                return None
+            facts[kind] = both[0]
+    return ClockFacts(**facts)  # type: ignore[arg-type]
 
 
 def stories_of(cause: CauseEntry, knowledge: Knowledge) -> Iterator[Said]:
@@ -66,32 +79,43 @@ def stories_of(cause: CauseEntry, knowledge: Knowledge) -> Iterator[Said]:
     for number, (finding, value) in enumerate(links):
         story = {finding: value}
         others = [link for link in links[number + 1 :] + links[:number] if link[0] != finding]
+        others = [link for link in others if clock_of(cause, (finding, link[0]), knowledge) is not None]
         for other, shown in others[:1]:
             story[other] = shown
         for other, _ in others[1:]:
             normal = knowledge.findings[other].normal
-            if other not in story and normal is not None:
+            if other not in story and normal is not None and clock_of(cause, (*story, other), knowledge) is not None:
                 story[other] = normal
                 break
         yield story
     for number in range(0, len(raised), ANSWERS - 1):
         story = dict(raised[number : number + ANSWERS - 1])
-        story.update(dict(links[:1]))
+        for other, shown in links:
+            if clock_of(cause, (*story, other), knowledge) is not None:
+                story[other] = shown
+                break
         yield story
 
 
-def small_base(cause: str, knowledge: Knowledge) -> Base:
-    """Return tables for this cause alone: its weight of evidence depends on nothing else."""
+def small_base(cause: str, said: Iterable[str], knowledge: Knowledge) -> Base:
+    """Return tables for this cause alone: its weight of evidence depends on nothing else.
+
+    Raises
+    ------
+    KeyError
+        If no clock has both the cause and what is said.
+    """
     entry = knowledge.causes[cause]
-    named = {link.finding for link in entry.shows} | set(entry.raised_by)
-    findings = {name: knowledge.findings[name] for name in named}
-    # A second cause, for one alone would carry all expected faults.
-    beside = replace(knowledge, causes={cause: entry}, findings=findings, remedies={})
-    return compile_base(beside, clock_of(entry))
+    clock = clock_of(entry, said, knowledge)
+    if clock is None:
+        raise KeyError(f"no clock has '{cause}' and {', '.join(said)}")
+    findings = {name: knowledge.findings[name] for name in said}
+    return compile_base(replace(knowledge, causes={cause: entry}, findings=findings, remedies={}), clock)
 
 
-def weigh(cause: str, said: Mapping[str, str], knowledge: Knowledge, base: Base) -> float:
+def weigh(cause: str, said: Mapping[str, str], knowledge: Knowledge) -> float:
     """Return the weight of evidence of what is said for a cause alone against nothing wrong. [dB]"""
+    base = small_base(cause, said, knowledge)
     answers = [Answer(finding, value) for finding, value in said.items()]
     nepers = 0.0
     for finding in findings_from(answers, (), knowledge):
@@ -104,9 +128,8 @@ def weigh(cause: str, said: Mapping[str, str], knowledge: Knowledge, base: Base)
 
 def odds_cases(cause: str, knowledge: Knowledge) -> list[OddsCase]:
     """Return the cases of a cause as the knowledge now weighs them."""
-    base = small_base(cause, knowledge)
-    stories = list(stories_of(knowledge.causes[cause], knowledge))
-    return [OddsCase(cause, said, round(weigh(cause, said, knowledge, base), 1)) for said in stories]
+    stories = stories_of(knowledge.causes[cause], knowledge)
+    return [OddsCase(cause, said, round(weigh(cause, said, knowledge), 1)) for said in stories]
 
 
 def concluded(said: Mapping[str, str], knowledge: Knowledge, base: Base) -> dict[str, Any]:
