@@ -80,8 +80,9 @@ class Consultation(Record):
         consultation._add(contact or ev.Contact())
         consultation._add(ev.FactSet("clock", "id", clock_id))
         before = store.handed_before(clock_id) if store else None
-        if before is not None:
-            consultation._add(before)
+        known = store.clock_facts(clock_id) if store else ()
+        for event in (*known, *([before] if before is not None else [])):
+            consultation._add(event)
         return consultation
 
     @classmethod

@@ -345,6 +345,27 @@ def test_clocks_without_a_name_have_no_history(knowledge: Knowledge, store: Stor
     assert second.earlier == ()
 
 
+def test_a_later_case_knows_which_clock_it_is(knowledge: Knowledge, store: Store) -> None:
+    first = begun(knowledge, store)
+    first.set_fact("clock", "sounds", "hours")
+    second = Consultation.begin(knowledge, "stops", ev.Contact("c1", "visit"), "larch-lane", store)
+    second.say("it stops again")
+
+    assert (second.case.clock.family, second.case.clock.drive, second.case.sounds) == ("floor", "weight-cable", "hours")
+    assert not isinstance(second.moment, moments.FactsMoment)
+
+
+def test_what_proves_a_cure_becomes_homework_on_a_call(knowledge: Knowledge) -> None:
+    consultation = begun(knowledge)
+    consultation.say("it limps")
+    remedy = "set-the-beat-at-the-case"
+    consultation.tried(remedy, "done")
+
+    proofs = [proof.finding for proof in knowledge.remedies[remedy].proof]
+    assert isinstance(consultation.moment, moments.ProofMoment)
+    assert consultation.homework[0] in proofs
+
+
 def test_a_resumed_case_still_knows_the_hand_over_before_it(knowledge: Knowledge, store: Store) -> None:
     handed_over(knowledge, store)
     second = begun(knowledge, store)

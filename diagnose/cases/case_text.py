@@ -67,7 +67,9 @@ def _contacts_to_dict(events: Iterable[ev.Event]) -> list[dict[str, Any]]:
         elif isinstance(event, ev.ToldChecked) and event.contact in contacts:
             contacts[event.contact]["told_checked"] = True
         elif isinstance(event, ev.Closed) and event.contact in contacts:
-            contacts[event.contact] |= {"until": event.again, "homework": list(event.homework)}
+            contacts[event.contact]["until"] = event.again
+            if event.homework:
+                contacts[event.contact]["homework"] = list(event.homework)
     return list(contacts.values())
 
 

@@ -229,6 +229,18 @@ class Store:
                     return ev.HandedBefore(row.id, when, event.values, row.outcome, row.cause)
         return None
 
+    def clock_facts(self, clock: str) -> tuple[ev.FactSet, ...]:
+        """Return what the newest case of a clock that says so tells of its kind; a clock without a name has none."""
+        if clock == NO_NAME:
+            return ()
+        told = self._rows_of(("fact",), clock)
+        newest = next((told[row.id] for row in self.kept(clock) if _kind_told(told.get(row.id, ()))), ())
+        return tuple(
+            event
+            for event in newest
+            if isinstance(event, ev.FactSet) and event.about == "clock" and event.field != "id"
+        )
+
     def _date_of_hand_over(self, consultation: str) -> str:
         """Return the day of the contact in which a case was handed over, or the day it was written down."""
         contacts = [event for event in self.events(consultation) if isinstance(event, ev.Contact)]
@@ -256,6 +268,11 @@ class Store:
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()
+
+
+def _kind_told(events: Iterable[Event]) -> bool:
+    """Return whether the kind of the clock was said."""
+    return any(isinstance(event, ev.FactSet) and event.field == "family" for event in events)
 
 
 def _with_state(row: Kept, marks: Iterable[Event]) -> Kept:

@@ -320,7 +320,10 @@ def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMo
     lines = [heading(wording.say("proves"))]
     for letter, finding in zip(LETTERS, moment.findings, strict=False):
         lines.extend(question(consultation, wording, letter, finding, ""))
-    return [*lines, Text(wording.say("look-hint"), style="dim")]
+    lines.append(Text(wording.say("look-hint"), style="dim"))
+    if consultation.contact.where == "call" and wording.reader == "staff":
+        lines.append(Text(wording.say("proof-until"), style="dim"))
+    return lines
 
 
 def _cured(consultation: Consultation, wording: Wording, moment: moments.CuredMoment) -> list[RenderableType]:
