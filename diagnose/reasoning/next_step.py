@@ -39,6 +39,8 @@ NEARLY_ALWAYS = 0.85
 # From this chance of a cause that asks for it a clock is made safe: on a call before any further question,
 # elsewhere before it is handed on.
 SAFE_SHARE = 0.2
+# Half of that does where the danger itself was seen: a larger base leaves each cause a smaller share, not less danger.
+SAFE_SHARE_WARNED = 0.1
 # While too little is known, a clock is not handed on to save less than this; on a call patience is short. [min]
 GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
 # Two questions whose values differ by less are as good as each other. [min]
@@ -333,7 +335,8 @@ def _made_safe(state: State, warned: frozenset[str] | None = None) -> Do | None:
             continue
         causes = list(state.base.remedies[name].causes)
         there = float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0))
-        if there >= SAFE_SHARE and may_do(entry, state.situation):
+        least = SAFE_SHARE if warned is None else SAFE_SHARE_WARNED
+        if there >= least and may_do(entry, state.situation):
             opening = state.prospects.repairs.ladder.minutes[state.level, level_of(entry.opened)]
             return Do(name, entry.minutes + float(opening), 0.0, 0.0, _mended(name, state))
     return None
@@ -346,7 +349,7 @@ def _safe_now(state: State) -> bool:
         if entry is None or entry.cures or not set(entry.cautions) & state.situation.warned:
             continue
         causes = list(state.base.remedies[name].causes)
-        if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= SAFE_SHARE:
+        if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= SAFE_SHARE_WARNED:
             return True
     return False
 
