@@ -206,7 +206,7 @@ def _false_alarm(
     best: float, tried: tuple[Pattern, ...], times: Mapping[str, Floats], read_to: float, sd: float
 ) -> float:
     """Return the chance that stops at any time fit one of the patterns tried so well."""
-    sizes: Kinds = tuple((kind, int(times[kind].size)) for kind in ("dial", "day", "week", "run"))  # type: ignore[misc]
+    sizes: Kinds = tuple((kind, int(times[kind].size)) for kind in ("dial", "day", "week", "run"))
     mean_run = float(f"{times['run'].mean():.2g}") if times["run"].size else 0.0
     drawn = _scores_of_chance(tried, sizes, mean_run, read_to, sd)
     return float((np.count_nonzero(drawn >= best - 1e-9) + 1) / (DRAWS + 1))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from diagnose import moments
 from diagnose.coaching import noting
-from diagnose.coaching.time_notes import notes_of
+from diagnose.coaching.time_notes import notes_of, parse_note
 from diagnose.coaching.time_sentences import time_lines
 from diagnose.coaching.time_task import NutTurn
 from diagnose.errors import UsageError
@@ -60,7 +60,7 @@ def compare(talk: Talk, rest: str) -> None:
     rest = rest.removesuffix(UNTOUCHED).strip()
     begun = rest if rest[:1].isdigit() and rest[4:5] == "-" else f"now {rest.removeprefix('now').strip()}"
     now = datetime.now()
-    noting.parse_note(begun, now)
+    parse_note(begun, now)
     done = None if untouched else noting.take_turn_as_done(talk.consultation)
     if done is not None:
         text = talk.wording.say("time-taken-as-done", turn=notes_of((done,))[0])
@@ -70,7 +70,7 @@ def compare(talk: Talk, rest: str) -> None:
 
 def turned(talk: Talk, rest: str) -> None:
     """Take in a turn of the nut."""
-    note = noting.parse_note(f"turned {rest}")
+    note = parse_note(f"turned {rest}")
     if isinstance(note, NutTurn):
         _told(talk, f"turned {rest}", datetime.now())
 
