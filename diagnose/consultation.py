@@ -81,8 +81,10 @@ class Consultation(Record):
         consultation._add(ev.FactSet("clock", "id", clock_id))
         before = store.handed_before(clock_id) if store else None
         known = store.clock_facts(clock_id) if store else ()
-        for event in (*known, *([before] if before is not None else [])):
-            consultation._add(event)
+        for fact in known:
+            consultation._add(fact)
+        if before is not None:
+            consultation._add(before)
         return consultation
 
     @classmethod

@@ -77,9 +77,7 @@ def dearest_first(
     return tuple(sorted(rows, key=lambda row: (-row.minutes, -row.wrong, row.finding)))
 
 
-def _depends(
-    name: str, base: Base, pieces: Sequence[Piece], ranking: Ranking, parameters: Parameters
-) -> float:
+def _depends(name: str, base: Base, pieces: Sequence[Piece], ranking: Ranking, parameters: Parameters) -> float:
     """Return by how much the probability of the first place changes without an answer."""
     if not ranking.causes or not any(finding.finding == name for piece in pieces for finding in piece.findings):
         return 0.0
