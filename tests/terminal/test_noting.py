@@ -8,6 +8,7 @@ import json
 from click.testing import CliRunner
 from rich.console import Console
 
+from diagnose.cases.events import Contact
 from diagnose.coaching import noting
 from diagnose.consultation import Consultation
 from diagnose.model.reading import read_knowledge
@@ -24,9 +25,10 @@ def run(*arguments):
 
 def talked(*lines):
     """Play lines in a talk that stands at the step that sets the time; return what was shown, and the case."""
-    consultation = Consultation.begin(KNOWLEDGE, "stops")
+    consultation = Consultation.begin(KNOWLEDGE, "stops", Contact("c1", "workshop"))
     consultation.say("it gains")
-    consultation.set_fact("clock", "family", "floor")
+    for field, value in (("family", "floor"), ("drive", "weight-cable"), ("sounds", "nothing")):
+        consultation.set_fact("clock", field, value)
     consultation.begin_walk("regulate-with-the-nut")
     console, rows = Console(record=True, width=100, file=io.StringIO()), iter(lines)
     Talk(consultation, Wording(KNOWLEDGE), console, lambda prompt: next(rows, None)).run()
@@ -48,7 +50,9 @@ def test_stops_reads_a_file_with_one_time_a_line(tmp_path):
 
 
 def test_a_train_of_ones_own_gives_its_period():
-    body = json.loads(run("stops", "ran 20 min, 35 min, 50 min, 15 min", "--wheels", "96/8,80/8", "--json").output)
+    body = json.loads(
+        run("stops", "ran 20 min, 35 min, 50 min, 15 min", "--wheels", "96/8,80/8", "--read-to", "1", "--json").output
+    )
     assert 5.0 in {row["period_min"] for row in body["patterns"] if row["part"] == "between-wheel"}
 
 
