@@ -18,7 +18,7 @@ from diagnose.model.graph import separation
 from diagnose.model.near_names import near
 from diagnose.model.reading import COLLECTIONS, Knowledge, read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.review import CHECKS, Remark, review
+from diagnose.review import CHECKS, Remark, Severity, review
 from diagnose.terminal.doing import console
 
 DONE, NO = 0, 1
@@ -55,7 +55,7 @@ def check(folder: Path | None, only: str | None = None, as_json: bool = False) -
     return NO if faults else DONE
 
 
-def _count(remarks: Iterable[Remark], severity: str) -> int:
+def _count(remarks: Iterable[Remark], severity: Severity) -> int:
     return Counter(remark.check.severity for remark in remarks if remark.excused is None)[severity]
 
 
