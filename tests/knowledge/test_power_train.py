@@ -258,7 +258,7 @@ def test_a_click_is_never_lifted_with_the_key_unheld(knowledge: Knowledge) -> No
 def test_the_periods_that_the_question_names_are_those_of_the_usual_train(knowledge: Knowledge) -> None:
     # Beckett pp. 22-23 and 133: 64 on 8, 60 on 8, escape 30; great wheel 96 on 8. His 8 minutes are a slip for 7.5.
     center, third, escape = turning_times_min((64, 60), (8, 8))
-    assert (center, third, escape) == (60, Fraction(15, 2), 1)
+    assert (center, third, escape) == (Fraction(60), Fraction(15, 2), Fraction(1))
     assert great_wheel_min(96, 8) == 12 * 60
     values = knowledge.findings["repeats-with"].values
     assert "7.5 minutes in a 64/8, 60/8 train" in values["third-wheel"].staff
