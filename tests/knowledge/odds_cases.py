@@ -157,25 +157,21 @@ def rule_cases(knowledge: Knowledge) -> Iterator[tuple[str, Said]]:
 
 
 def write() -> None:
-    """Write the records anew."""
+    """Write the records anew; whatever fails, fails before an old record is gone."""
     knowledge = read_knowledge()
-    FOLDER.mkdir(exist_ok=True)
-    parts: dict[str, list[str]] = {}
+    files: dict[str, dict[str, list[dict[str, Any]]]] = {"rules": {}}
     for name, cause in knowledge.causes.items():
-        parts.setdefault(cause.subsystem, []).append(name)
+        cases = [{"said": case.said, "decibans": case.decibans} for case in odds_cases(name, knowledge)]
+        files.setdefault(cause.subsystem, {})[name] = cases
+    base = compile_base(knowledge, ClockFacts())
+    for name, said in rule_cases(knowledge):
+        record = {"said": said, "concluded": concluded(said, knowledge, base)}
+        files["rules"].setdefault(name, []).append(record)
+    FOLDER.mkdir(exist_ok=True)
     for old in FOLDER.glob("*.yaml"):
         old.unlink()
-    for part, names in parts.items():
-        body = {
-            name: [{"said": case.said, "decibans": case.decibans} for case in odds_cases(name, knowledge)]
-            for name in names
-        }
-        _dump(FOLDER / f"{part}.yaml", body)
-    base = compile_base(knowledge, ClockFacts())
-    rules: dict[str, list[dict[str, Any]]] = {}
-    for name, said in rule_cases(knowledge):
-        rules.setdefault(name, []).append({"said": said, "concluded": concluded(said, knowledge, base)})
-    _dump(FOLDER / "rules.yaml", rules)
+    for stem, body in files.items():
+        _dump(FOLDER / f"{stem}.yaml", body)
 
 
 def _dump(path: Path, body: object) -> None:
