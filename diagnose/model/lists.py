@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, RootModel, model_validator
 
 from diagnose.model.entries import Both, Entry, Id, Opened, Text, Viewpoint, Where
 
@@ -254,3 +254,15 @@ class ExceptionEntry(Entry):
     check: Id
     of: tuple[Id, ...] = Field(min_length=1)
     reason: Text
+
+
+class AsideEntry(Entry):
+    """Ways to talk about a clock, a shop or the weather that tell nothing of a fault."""
+
+    said: tuple[Text, ...] = Field(min_length=1)
+
+
+class SayingsEntry(RootModel[dict[Id, tuple[Text, ...]]]):
+    """More ways people say the values of a finding (the key is its id), in whole sentences."""
+
+    model_config = ConfigDict(frozen=True)

@@ -33,6 +33,8 @@ COLLECTIONS: dict[str, type[BaseModel]] = {
     "screen": lists.ScreenEntry,
     "probabilities": lists.ProbabilityWord,
     "synonyms": lists.SynonymEntry,
+    "sayings": lists.SayingsEntry,
+    "asides": lists.AsideEntry,
     "exceptions": lists.ExceptionEntry,
 }
 SINGLES: dict[str, type[BaseModel]] = {"shop": lists.ShopEntry}
@@ -63,6 +65,8 @@ class Knowledge:
     screen: Mapping[str, lists.ScreenEntry]
     probabilities: Mapping[str, lists.ProbabilityWord]
     synonyms: Mapping[str, lists.SynonymEntry]
+    sayings: Mapping[str, lists.SayingsEntry]
+    asides: Mapping[str, lists.AsideEntry]
     exceptions: Mapping[str, lists.ExceptionEntry]
     spoken: tuple[lists.SpokenProbability, ...]
     shop: lists.ShopEntry

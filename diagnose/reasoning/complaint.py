@@ -19,9 +19,19 @@ from diagnose.model.entries import FindingEntry
 from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
+from diagnose.reasoning.near_words import Nearness, nearness
 from diagnose.reasoning.phrasebook import FIVE_LETTERS, Phrase, Phrasebook, book_of
-from diagnose.reasoning.said_words import NOT
+from diagnose.reasoning.said_words import NOT, words_of
 
+FULL = 100.0
+# Beside how near a sentence is to all sayings of a value (`near_words`), its score as a phrase weighs so much.
+_PHRASE_WEIGHS = 0.4
+# How much nearness to an aside takes away, and what must be left for anything to be offered.
+_ASIDE_COUNTS, _LEAST_TOGETHER = 0.6, 45.0
+# So many are offered by nearness alone, as long as they are nearly as near as the best.
+_NEAR_ONES, _NEARLY_THE_BEST, _LEAST_NEAR = 3, 0.4, 42.0
+# So many clauses are read: whoever says more has said it before.
+_MOST_PIECES = 24
 # From this score (0 to 100) a phrase and a clause are taken to mean the same.
 LEAST_SCORE = 60.0
 # How much a phrase must be covered by the clause, against how much the clause by the phrase: within
@@ -61,7 +71,7 @@ class Suggestion:
     finding, value : str
         What it may mean.
     score : float
-        0 to 100, how near the sentence is to a way people say it.
+        How near the sentence is to the ways people say it; over 100 where it is one of them.
     words : str
         The piece of the sentence it was found in.
     """
@@ -113,8 +123,62 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
         Empty where nothing is near enough.
     """
     book = book_of(knowledge)
+    windows = _windows(text, book)
+    pieces = [" ".join(_put_right(word, book) for word in words_of(window.words)) for window in windows[:_MOST_PIECES]]
+    near = nearness(pieces, knowledge)
+    phrased = {item.finding: item for item in _by_phrase(windows, knowledge, clock)}
+    best = near.best()
+    both = {name: _together(phrased.get(name), best.get(name), near, name) for name in {*phrased, *best}}
+    ranked = sorted(both.values(), key=lambda item: (-item.score, item.finding))
+    fitting = [item for item in ranked if _applies(knowledge.findings[item.finding], clock)]
+    if not fitting or fitting[0].score - _ASIDE_COUNTS * FULL * near.aside < _LEAST_TOGETHER:
+        return ()
+    # What was said in so many words, and beside it what comes near, as long as it is nearly as near.
+    least = max(_LEAST_NEAR, _NEARLY_THE_BEST * fitting[0].score)
+    spoken_of = book.parts(frozenset(token for window in windows for token in window.tokens))
+    offered = [
+        item
+        for number, item in enumerate(fitting)
+        if item.finding in phrased
+        or (number < _NEAR_ONES and item.score >= least and _of_these_parts(item, spoken_of, book))
+    ]
+    return tuple(_without_senseless(offered, knowledge)[:most])
+
+
+def _of_these_parts(item: Suggestion, spoken_of: frozenset[str], book: Phrasebook) -> bool:
+    """Return False where other parts of the clock were spoken of than the value is about."""
+    about = book.parts(book.together.get((item.finding, item.value), frozenset()))
+    return not spoken_of or not about or bool(spoken_of & about)
+
+
+def _together(
+    phrase: Suggestion | None, best: tuple[str, float, str] | None, near: Nearness, finding: str
+) -> Suggestion:
+    """Return what both ways make of a finding: the value that is nearer by both together."""
+    value, share, words = best or ("", 0.0, "")
+    alone = Suggestion(finding, value, FULL * share, words)
+    if phrase is None:
+        return alone
+    same, _ = near.values.get((finding, phrase.value), (0.0, ""))
+    said = Suggestion(finding, phrase.value, FULL * same + _PHRASE_WEIGHS * phrase.score, phrase.words)
+    return max(said, alone, key=lambda item: item.score)
+
+
+def _without_senseless(items: list[Suggestion], knowledge: Knowledge) -> list[Suggestion]:
+    """Leave out a finding that makes no sense beside something nearer."""
+    kept: list[Suggestion] = []
+    for item in items:
+        needs = knowledge.findings[item.finding].needs
+        if not any(other.finding in needs and other.value not in needs[other.finding] for other in kept):
+            kept.append(item)
+    return kept
+
+
+def _by_phrase(windows: list[_Window], knowledge: Knowledge, clock: ClockFacts | None) -> tuple[Suggestion, ...]:
+    """Return the findings one of whose phrases was said, best first."""
+    book = book_of(knowledge)
     best: dict[str, _Match] = {}
-    for window in _windows(text, book):
+    for window in windows:
         for match in _matches(window, book):
             finding = match.phrase.finding
             if finding in best and best[finding].score >= match.score:
@@ -122,7 +186,7 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
             if _applies(knowledge.findings[finding], clock):
                 best[finding] = match
     chosen = _chosen(sorted(best.values(), key=lambda match: (-match.score, match.phrase.finding)), knowledge)
-    return tuple(Suggestion(m.phrase.finding, m.phrase.value, m.score, m.words) for m in chosen[:most])
+    return tuple(Suggestion(m.phrase.finding, m.phrase.value, m.score, m.words) for m in chosen)
 
 
 def _applies(entry: FindingEntry, clock: ClockFacts | None) -> bool:

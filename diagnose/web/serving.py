@@ -17,6 +17,7 @@ from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
+from diagnose.readiness import make_ready
 
 LOOPBACK = "127.0.0.1"
 TRIED_PORTS = 20
@@ -41,6 +42,7 @@ def serve(port: int, case: Path | None, browser: bool) -> None:
     from diagnose.web.app import make_app
 
     knowledge = read_knowledge()
+    make_ready(knowledge)
     wording, store = Wording(knowledge), Store()
     name = keep_case(case, knowledge, store) if case is not None else None
     listening = free_port(port, wording)
