@@ -39,12 +39,15 @@ class Stability:
     share : float
         Share of the draws in which it came first.
     others : mapping of str to float
-        Share of the draws in which another came first.
+        Share of the draws in which another came first, most often first.
+    draws : int
+        How many draws there were.
     """
 
     first: str | None
     share: float
     others: Mapping[str, float]
+    draws: int = DRAWS
 
     @property
     def stable(self) -> bool:
@@ -81,7 +84,7 @@ def stability(
     """
     causes = rank(base, pieces, parameters).causes
     if not causes:
-        return Stability(None, 1.0, {})
+        return Stability(None, 1.0, {}, draws)
     first = causes[0].cause
     names = sorted(
         {finding.finding for piece in pieces for finding in piece.findings if finding.finding in base.tables}
@@ -93,7 +96,7 @@ def stability(
         tables = {**base.tables, **{name: tables[draw] for name, tables in moved.items()}}
         winners[rank(replace(base, tables=tables), pieces, parameters).causes[0].cause] += 1
     shares = {cause: count / draws for cause, count in winners.most_common()}
-    return Stability(first, shares.pop(first, 0.0), shares)
+    return Stability(first, shares.pop(first, 0.0), shares, draws)
 
 
 def _moved_tables(

@@ -12,6 +12,7 @@ from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
 from diagnose.reasoning.gates import fitting_cautions
+from diagnose.reasoning.stability import stability
 from diagnose.reports.showing import out_of_scope
 from diagnose.reports.way import route_values
 
@@ -67,6 +68,36 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
         "alarms": list(consultation.alarms),
         "out_of_scope": out_of_scope(consultation, Wording(knowledge)),
     }
+
+
+def stability_values(consultation: Consultation) -> dict[str, Any] | None:
+    """Return whether the first place holds where every link is a word more or less sure.
+
+    Takes some tenths of a second, and so stands with a result and on demand, not on every screen.
+
+    Parameters
+    ----------
+    consultation : Consultation
+        The case at work.
+
+    Returns
+    -------
+    dict or None
+        `share` of the draws in which the first place stayed first and their number (`draws`), whether that is
+        `stable`, and the share of every other cause that came first (`others`, most often first). None where
+        nothing is answered yet, or where no cause is the likeliest: most likely nothing is wrong, or the fault
+        is not on the list.
+    """
+    assessment = consultation.assessment
+    ranking = assessment.ranking
+    best = ranking.causes[0].probability if ranking.causes else 0.0
+    answered = any(
+        finding.finding in assessment.base.tables for piece in assessment.pieces for finding in piece.findings
+    )
+    if not answered or best < max(ranking.nothing_wrong, ranking.none_of_these):
+        return None
+    found = stability(assessment.base, assessment.pieces, consultation.knowledge, consultation.parameters)
+    return {"share": found.share, "stable": found.stable, "others": dict(found.others), "draws": found.draws}
 
 
 def _cause(item: Explanation, knowledge: Knowledge) -> dict[str, Any]:

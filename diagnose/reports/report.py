@@ -12,7 +12,7 @@ from diagnose.consultation import Consultation
 from diagnose.model.wording import Reader, Wording
 from diagnose.reports import contact_words, paper, showing, standing, told, work
 from diagnose.reports.chart import svg_tree
-from diagnose.reports.contract import cautions_shown, ranked
+from diagnose.reports.contract import cautions_shown, ranked, stability_values
 from diagnose.reports.pdf import pdf_of
 from diagnose.reports.tree import said_texts
 from diagnose.reports.writing import file_name, write_files
@@ -38,7 +38,7 @@ def html_report(consultation: Consultation, reader: Reader = "staff", result: di
         "staff" or "customer". A customer reads words for chances, no figures of the reasoning, and only the
         steps an owner may do.
     result : dict, optional
-        What `ranked` gives, where it is at hand.
+        What `ranked` gives, where it is at hand, perhaps with `stability`.
     """
     wording = Wording(consultation.knowledge, reader)
     result = ranked(consultation) if result is None else result
@@ -57,7 +57,7 @@ def html_report(consultation: Consultation, reader: Reader = "staff", result: di
         tree=paper.inline(svg_tree(consultation, reader, result)),
         causes=standing.causes_on_paper(result, wording),
         shares=standing.shares_on_paper(result, wording),
-        stability=standing.stability_on_paper(consultation, wording),
+        stability=standing.stability_on_paper(consultation, result, wording),
         answers=told.answers_between(consultation, wording),
         heard=told.heard_on_paper(consultation, wording),
         done=told.done_on_paper(consultation, wording),
@@ -129,6 +129,8 @@ def write_report(
         The folder cannot be written to, or the PDF cannot be made.
     """
     result = ranked(consultation)
+    if reader == "staff":
+        result["stability"] = stability_values(consultation)
     name = file_name(consultation.case.id) + ("-customer" if reader == "customer" else "")
     page = html_report(consultation, reader, result)
     contents: dict[str, str | bytes] = {

@@ -9,12 +9,10 @@ from diagnose import moments
 from diagnose.consultation import Consultation
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
-from diagnose.reasoning.stability import stability
 from diagnose.reports import showing
-from diagnose.reports.contract import describe_step
+from diagnose.reports.contract import describe_step, stability_values
 
 BAR_CELLS = 10
-HUNDRED = 100
 # Causes whose answers stand open on the page; further ones are opened by a click, and on paper.
 SHOWN_OPEN = 3
 LEAST_SAID, FEW_OTHERS = 0.01, 3
@@ -213,20 +211,32 @@ def route_on_paper(result: dict[str, Any], wording: Wording) -> tuple[str, ...]:
     return (*lines, wording.say("report-bring", list="; ".join(parts))) if parts else tuple(lines)
 
 
-def stability_on_paper(consultation: Consultation, wording: Wording) -> tuple[str, ...]:
-    """Return whether the first place holds where every link is a word more or less sure; for staff only."""
+def stability_lines(found: dict[str, Any] | None, wording: Wording) -> tuple[str, ...]:
+    """Return whether the first place holds where every link is a word more or less sure; for staff only.
+
+    Parameters
+    ----------
+    found : dict or None
+        What `stability_values` gives.
+    wording : Wording
+        A customer reads nothing of it.
+    """
+    if wording.reader == "customer" or found is None:
+        return ()
+    held = {"held": round(found["share"] * found["draws"]), "draws": found["draws"]}
+    key = "first-place-stable" if found["stable"] else "first-place-not-stable"
+    lines = [wording.say(key, **held)]
+    if found["others"]:
+        others = "; ".join(wording.cause(cause) for cause in list(found["others"])[:FEW_OTHERS])
+        lines.append(wording.say("first-place-others", others=others))
+    return tuple(lines)
+
+
+def stability_on_paper(consultation: Consultation, result: dict[str, Any], wording: Wording) -> tuple[str, ...]:
+    """Return what a report says of the first place, or that nothing is answered yet; for staff only."""
     if wording.reader == "customer":
         return ()
-    assessment = consultation.assessment
-    ranking = assessment.ranking
-    best = ranking.causes[0].probability if ranking.causes else 0.0
-    if best < max(ranking.nothing_wrong, ranking.none_of_these):
-        return ()
-    if not any(piece.findings for piece in assessment.pieces):
+    if not any(piece.findings for piece in consultation.assessment.pieces):
         return (wording.say("report-nothing-answered"),)
-    found = stability(assessment.base, assessment.pieces, consultation.knowledge, consultation.parameters)
-    share = f"{found.share * HUNDRED:.0f}"
-    if found.stable:
-        return (wording.say("report-stable", share=share),)
-    others = "; ".join(wording.cause(cause) for cause in list(found.others)[:FEW_OTHERS])
-    return (wording.say("report-unstable", share=share, others=others),)
+    found = result["stability"] if "stability" in result else stability_values(consultation)
+    return stability_lines(found, wording)

@@ -20,6 +20,7 @@ from diagnose.errors import UsageError
 from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
+from diagnose.readiness import make_ready
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports.contact_words import state_text
 from diagnose.terminal import telling, ways
@@ -55,6 +56,8 @@ def ask(
     from diagnose.terminal.talk import Talk
 
     knowledge = read_knowledge()
+    if sys.stdin.isatty():
+        make_ready(knowledge)
     wording = _wording(knowledge, customer)
     screen = console()
     store = Store()
@@ -128,9 +131,10 @@ def rank(
         print(json.dumps(way.part_values(found), ensure_ascii=False, indent=2))
         return
     if as_json:
-        from diagnose.reports.contract import ranked
+        from diagnose.reports.contract import ranked, stability_values
 
-        print(json.dumps(ranked(consultation), ensure_ascii=False, indent=2))
+        result = {**ranked(consultation), "stability": stability_values(consultation)}
+        print(json.dumps(result, ensure_ascii=False, indent=2))
         return
     screen = console()
     if suspect:

@@ -18,8 +18,8 @@ from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import explanation as why
-from diagnose.reports import showing
-from diagnose.reports.contract import cautions_shown, ranked
+from diagnose.reports import showing, standing
+from diagnose.reports.contract import cautions_shown, ranked, stability_values
 from diagnose.reports.summary import beats_text, grouped
 from diagnose.terminal import screens
 
@@ -50,6 +50,8 @@ def tree(consultation: Consultation, wording: Wording) -> RenderableType:
     branch.add(_share_line(wording, result["none_of_these"], wording.say("not-on-list")))
     if result["nothing_wrong"] > result["none_of_these"]:
         branch.add(_share_line(wording, result["nothing_wrong"], wording.say("nothing-wrong")))
+    for line in standing.stability_lines(stability_values(consultation), wording) if wording.reader == "staff" else ():
+        branch.add(Text(line))
     root.add(Text(f"{wording.say('next-step')}: {result['next']['text']}", style="green"))
     _remedy_branch(root, result, wording)
     lines: list[RenderableType] = [root]

@@ -8,7 +8,9 @@ import math
 import pytest
 
 from diagnose.consultation import Consultation
-from diagnose.reports.contract import cautions_shown, ranked
+from diagnose.model.wording import Wording
+from diagnose.reports.contract import cautions_shown, ranked, stability_values
+from diagnose.reports.standing import stability_lines
 from tests.reports.built import alarmed, cured, knowledge, limping, nothing_told, shown
 
 PROMISED = {
@@ -77,3 +79,34 @@ def test_a_clock_of_another_kind_is_out_of_scope() -> None:
     assert ranked(consultation)["out_of_scope"] is None
     consultation.set_fact("clock", "family", "cuckoo")
     assert ranked(consultation)["out_of_scope"] == knowledge().clocks["cuckoo"].why_not.staff  # type: ignore[union-attr]
+
+
+def test_whether_the_first_place_holds_is_counted_over_fifty_trials() -> None:
+    found = stability_values(limping())
+    assert found is not None
+    assert set(found) == {"share", "stable", "others", "draws"}
+    assert found["draws"] == 50
+    assert found["share"] + sum(found["others"].values()) == pytest.approx(1)
+    assert found["stable"] == (found["share"] >= 0.9)
+
+
+def test_where_nothing_is_answered_no_first_place_can_hold() -> None:
+    assert stability_values(nothing_told()) is None
+
+
+def test_a_first_place_that_holds_in_every_trial_is_called_stable() -> None:
+    found = {"share": 1.0, "stable": True, "others": {}, "draws": 50}
+    (line,) = stability_lines(found, Wording(knowledge()))
+    assert line.startswith("Stable: the first place holds in 50 of 50 trials")
+
+
+def test_a_first_place_that_gives_way_is_told_with_what_comes_first_instead() -> None:
+    found = {"share": 0.62, "stable": False, "others": {"spring-kinked": 0.38}, "draws": 50}
+    first, others = stability_lines(found, Wording(knowledge()))
+    assert first.startswith("Not stable: the first place holds in only 31 of 50 trials")
+    assert Wording(knowledge()).cause("spring-kinked") in others
+
+
+def test_a_customer_reads_nothing_of_trials() -> None:
+    found = {"share": 1.0, "stable": True, "others": {}, "draws": 50}
+    assert stability_lines(found, Wording(knowledge(), "customer")) == ()

@@ -83,6 +83,17 @@ def test_rank_as_text_names_complaint_cause_and_what_to_do(run) -> None:  # type
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
 
 
+def test_rank_says_in_how_many_trials_the_first_place_holds(run) -> None:  # type: ignore[no-untyped-def]
+    case = str(CASES / "dyers-bridge-015.yaml")
+    found = json.loads(run("rank", case, "--json").stdout)["stability"]
+    held = round(found["share"] * found["draws"])
+    assert f"holds in {held} of 50 trials" in " ".join(run("rank", case).stdout.replace("│", " ").split())
+
+
+def test_rank_for_a_customer_says_nothing_of_trials(run) -> None:  # type: ignore[no-untyped-def]
+    assert "trials" not in run("rank", str(CASES / "dyers-bridge-015.yaml"), "--customer").stdout
+
+
 def test_second_opinion_finds_a_cause_by_words(run) -> None:  # type: ignore[no-untyped-def]
     done = run("rank", str(CASES / "chapel-steps-006.yaml"), "--suspect", "touching hands")
     assert "hands that touch each other" in done.stdout

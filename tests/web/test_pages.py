@@ -436,6 +436,26 @@ def test_what_stands_beside_a_case_can_be_read(
     assert client.get(f"/case/{consultation.kept_as}/{page}").status_code == 200
 
 
+def test_whether_the_first_place_holds_is_told_on_demand(
+    client: TestClient, store: Store, knowledge: Knowledge
+) -> None:
+    consultation = begun(knowledge, store)
+    consultation.answer("tick-evenness", "limping")
+    address = f"/case/{consultation.kept_as}"
+
+    assert "of 50 trials" in client.get(f"{address}/why?holds=yes").text
+    assert "of 50 trials" not in client.get(f"{address}/why").text
+    assert f"{address}/why?holds=yes" in client.get(address).text
+
+
+def test_before_any_answer_no_cause_is_in_the_first_place(
+    client: TestClient, store: Store, knowledge: Knowledge
+) -> None:
+    consultation = begun(knowledge, store)
+
+    assert "No cause is in the first place yet" in client.get(f"/case/{consultation.kept_as}/why?holds=yes").text
+
+
 @pytest.mark.parametrize("page", [f"sheet/{REMEDY}", f"sheet/{REMEDY}/messages"])
 def test_a_remedy_can_be_printed_and_sent(client: TestClient, page: str) -> None:
     assert client.get(f"/{page}").status_code == 200
