@@ -7,154 +7,28 @@ answers without further probabilities.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.reasoning.costs import Ladder
-from diagnose.reasoning.planning import (
-    NO_WEIGHT,
-    Floats,
-    Ints,
-    Repairs,
-    best_remedies,
-    entropy_nats,
-    refer_cost,
-    repairs_only,
-    told_truth,
+from diagnose.reasoning.outlook import (
+    CURED,
+    NO_QUESTION_RATE,
+    UNMOVED,
+    Outlook,
+    Prices,
+    Question,
+    information_nats,
+    minutes_per_nat,
+    outlook_for_classes,
+    prices_of,
 )
+from diagnose.reasoning.planning import Floats, Ints, best_remedies, refer_cost
 
-# The rate of information is the mean over this many of the cheapest questions, fewer when few are left.
-RATE_QUESTIONS, RATE_QUESTIONS_FEW, FEW_QUESTIONS = 5, 2, 10
-# Below this many nats a question says nothing; above it its price per nat is a number to reckon with.
-LEAST_INFORMATION = 1e-9
-# Where nothing is left to ask, a nat cannot be had at any price. [min/nat]
-NO_QUESTION_RATE = 1e9
-CURED, UNMOVED = -2, -1
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """A question as the planner sees it.
-
-    Parameters
-    ----------
-    said : ndarray, shape (V, S)
-        Chance that each value is *said*, for each set.
-    minutes : float
-        Minutes, opening left out. [min]
-    reach : int
-        How far the clock must be open.
-    unknown : float
-        Chance of "cannot tell".
-    """
-
-    said: Floats
-    minutes: float
-    reach: int
-    unknown: float
-
-
-@dataclass(frozen=True, slots=True)
-class Outlook:
-    """What decides the value of a state: the repairs, the told-truth minutes, and one rate for all of them.
-
-    Parameters
-    ----------
-    repairs : Repairs
-        What can be done, over N classes.
-    truth : ndarray, shape (L, N)
-        From `told_truth`. [min]
-    rate : float
-        Minutes that a nat of information costs; fixed at the root. [min/nat]
-    merge : ndarray, shape (S, N)
-        1 where a set belongs to a class.
-    moves : ndarray of int, shape (R, S)
-        The set that a set becomes when a remedy works: `CURED`, or `UNMOVED` where it does nothing for it.
-    """
-
-    repairs: Repairs
-    truth: Floats
-    rate: float
-    merge: Floats
-    moves: Ints
-
-    def value(self, weights: Floats, level: Ints, tries: Ints | None = None, truth: Floats | None = None) -> Floats:
-        """Return V = min(repairs only, told truth + rate x entropy), shape (B,), of weights (B, S). [min]
-
-        `tries`, shape (B, R), and `truth`, shape (B, N), stand in where a remedy has been tried meanwhile.
-        """
-        classes = weights @ self.merge
-        known = (classes * (self.truth[level] if truth is None else truth)).sum(axis=1)
-        asked = known + self.rate * entropy_nats(classes)
-        value: Floats = np.minimum(repairs_only(self.repairs, classes, level, tries), asked)
-        return value
-
-    def truth_after(self, tries: Ints, remedy: int, truth: Floats) -> Floats:
-        """Return the told-truth minutes, shape (L, N), when one more try of a remedy has failed. [min]
-
-        Where a further try is left they stay nearly as they are (`truth`); after the last one the causes it
-        was for need something else.
-        """
-        if tries[remedy] > 1:
-            return truth
-        spent = tries.copy()
-        spent[remedy] = 0
-        return told_truth(replace(self.repairs, tries=spent))
-
-    def weights_after(self, weights: Floats, remedy: int) -> Floats:
-        """Return the weights, shape (S,), that one try of a remedy leaves uncured."""
-        moves = self.moves[remedy]
-        works = float(self.repairs.cures[:, remedy].max(initial=0.0))
-        left = np.where(moves == UNMOVED, weights, (1.0 - works) * weights)
-        moved = np.flatnonzero(moves >= 0)
-        np.add.at(left, moves[moved], works * weights[moved])
-        return np.asarray(left * self.uncured)
-
-    @property
-    def uncured(self) -> Floats:
-        """1 for each set with a need, shape (S,)."""
-        return np.asarray(self.merge @ (self.repairs.needs >= 0).any(axis=1).astype(float))
-
-
-def outlook_for_classes(repairs: Repairs, rate: float) -> Outlook:
-    """Return the outlook where each set is a class of its own; the classes must be closed under cures."""
-    classes = [frozenset(int(need) for need in row if need >= 0) for row in repairs.needs]
-    place = {needs: number for number, needs in enumerate(classes)}
-    moves = np.full((len(repairs.minutes), len(classes)), UNMOVED, dtype=np.intp)
-    for remedy in range(len(repairs.minutes)):
-        for number, needs in enumerate(classes):
-            rest = frozenset(need for need in needs if repairs.cures[need, remedy] <= 0)
-            if rest != needs:
-                moves[remedy, number] = place[rest] if rest else CURED
-    return Outlook(repairs, told_truth(repairs), rate, np.eye(len(classes)), moves)
-
-
-def information_nats(joint: Floats) -> float:
-    """Return the information between rows and columns of joint weights, shape (V, N). [nat]"""
-    total = joint.sum()
-    if total <= 0:
-        return 0.0
-    share = joint / total
-    outer = share.sum(axis=1, keepdims=True) * share.sum(axis=0, keepdims=True)
-    ratio = np.log(np.maximum(share, NO_WEIGHT) / np.maximum(outer, NO_WEIGHT))
-    return max(0.0, float((share * ratio).sum()))
-
-
-def minutes_per_nat(questions: Sequence[Question], weights: Floats, merge: Floats, ladder: Ladder, level: int) -> float:
-    """Return what a nat costs: the mean over the five (two where few are left) cheapest questions. [min/nat]
-
-    The information is that about the needs, since only these decide what is done.
-    """
-    prices = []
-    for question in questions:
-        nats = (1.0 - question.unknown) * information_nats((question.said * weights) @ merge)
-        if nats > LEAST_INFORMATION:
-            prices.append((question.minutes + float(ladder.minutes[level, question.reach])) / nats)
-    if not prices:
-        return NO_QUESTION_RATE
-    count = RATE_QUESTIONS if len(questions) >= FEW_QUESTIONS else RATE_QUESTIONS_FEW
-    return min(float(np.mean(sorted(prices)[:count])), NO_QUESTION_RATE)
+__all__ = [
+    "CURED", "NO_QUESTION_RATE", "UNMOVED", "Choice", "Outlook", "Prices", "Question", "choose", "information_nats",
+    "minutes_per_nat", "outlook_for_classes", "prices_of", "values_of_asking", "values_of_doing",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,26 +108,26 @@ def _values(outlook: Outlook, groups: Sequence[tuple[float, _States]]) -> Floats
 
 def values_of_asking(outlook: Outlook, questions: Sequence[Question], weights: Floats, level: int) -> Floats:
     """Return the expected minutes, shape (Q,), of asking each question and going on with V. [min]"""
-    root = _root(outlook, weights, level)
-    return _values(
-        outlook,
-        [
-            (_ask_minutes(outlook, root, question), _after_asking(outlook, root, question, outlook.truth))
-            for question in questions
-        ],
-    )
+    return _values(outlook, _asking(outlook, _root(outlook, weights, level), questions))
+
+
+def _asking(outlook: Outlook, root: _States, questions: Sequence[Question]) -> list[tuple[float, _States]]:
+    return [
+        (_ask_minutes(outlook, root, question), _after_asking(outlook, root, question, outlook.truth))
+        for question in questions
+    ]
 
 
 def values_of_doing(outlook: Outlook, weights: Floats, level: int, remedies: Sequence[int]) -> Floats:
     """Return the expected minutes, shape (len(remedies),), of each remedy now and going on with V. [min]"""
-    root = _root(outlook, weights, level)
-    return _values(
-        outlook,
-        [
-            (_do_minutes(outlook, root, remedy), _after_doing(outlook, root, remedy, outlook.truth)[0])
-            for remedy in remedies
-        ],
-    )
+    return _values(outlook, _doing(outlook, _root(outlook, weights, level), remedies))
+
+
+def _doing(outlook: Outlook, root: _States, remedies: Sequence[int]) -> list[tuple[float, _States]]:
+    return [
+        (_do_minutes(outlook, root, remedy), _after_doing(outlook, root, remedy, outlook.truth)[0])
+        for remedy in remedies
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +202,7 @@ def _seconds(
 ) -> list[_Second]:
     """Add the second steps from each row to `groups`, and return their numbers for each row."""
     classes = after.weights @ outlook.merge
-    uncured = classes * (outlook.repairs.needs >= 0).any(axis=1)
+    uncured = classes * outlook.repairs.uncured
     refer = refer_cost(outlook.repairs, uncured)
     best = best_remedies(outlook.repairs, uncured, after.level, after.tries)
     seconds = []
@@ -373,8 +247,9 @@ def choose(
 
     The step with the least value of `asks` and `does`, or referring where that is less, is the one to take.
     """
-    asked = values_of_asking(outlook, questions, weights, level)
-    done = values_of_doing(outlook, weights, level, remedies)
+    root = _root(outlook, weights, level)
+    once = _values(outlook, [*_asking(outlook, root, questions), *_doing(outlook, root, remedies)])
+    asked, done = once[: len(questions)], once[len(questions) :]
     near = [int(place) for place in np.argsort(asked, kind="stable")[:SECOND_ASKS]]
     first = [remedies[int(place)] for place in np.argsort(done, kind="stable")[:TWO_STEP_DOES]]
     count = min(len(near), TWO_STEP_ASKS)

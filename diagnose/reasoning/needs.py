@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import level_of, remedy_minutes, shop_ladder
 from diagnose.reasoning.gates import Situation, may_do, tries_left
-from diagnose.reasoning.lookahead import CURED, UNMOVED, Outlook
+from diagnose.reasoning.outlook import CURED, UNMOVED, Outlook, Prices
 from diagnose.reasoning.planning import Repairs, close_classes, told_truth
 from diagnose.reasoning.tables import Base, Floats, Indices
 
@@ -39,9 +39,9 @@ class Prospects:
     merge: Floats
     moves: Indices
 
-    def outlook(self, rate: float) -> Outlook:
-        """Return what decides the value of a state, with a price of information. [min/nat]"""
-        return Outlook(self.repairs, told_truth(self.repairs), rate, self.merge, self.moves)
+    def outlook(self, prices: Prices) -> Outlook:
+        """Return what decides the value of a state, with what information costs."""
+        return Outlook(self.repairs, told_truth(self.repairs), prices, self.merge, self.moves)
 
 
 def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge, situation: Situation) -> Prospects:

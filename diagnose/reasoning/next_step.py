@@ -9,7 +9,7 @@ import numpy as np
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
 from diagnose.reasoning.gates import Situation, apart, may_do, takes_too_long
-from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, minutes_per_nat
+from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, prices_of
 from diagnose.reasoning.plan_parts import HOMEWORK_FINDINGS, few_of_each, wait_for, within_call
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
@@ -43,11 +43,13 @@ SAFE_SHARE = 0.2
 SAFE_SHARE_WARNED = 0.1
 # While too little is known, a clock is not handed on to save less than this; on a call patience is short. [min]
 GIVE_UP_MINUTES = {"call": 0.5, "visit": 1.0, "workshop": 1.0}
-# Two questions whose values differ by less are as good as each other. [min]
-TIE_MINUTES = 0.5
+# Two questions whose values differ by less are as good as each other, as far as such estimates go. [min]
+TIE_MINUTES = 1.0
+# Of two that are as good the one is taken that costs at most this share of the other.
+CLEARLY_CHEAPER = 0.5
 # Causes named beside a remedy.
 DO_CAUSES = 3
-# Once enough is known a question must still save this much to be asked. [min]
+# Once enough is known a question must still save this much against acting now. [min]
 WORTH_ASKING_MINUTES = 1.0
 # Causes among which the two are sought that a question tells apart.
 SEPARATED_CAUSES = 6
@@ -87,8 +89,8 @@ def next_step(
 
     Notes
     -----
-    Values are V = min(repairs only, told truth + rate x entropy) after one step, with the rate fixed at the
-    root; questions are weighed by what will be *said*. Ties go to the cheaper step, then to the id.
+    Values are a step's minutes and V after it: repairs only, less what questions first would save, at prices
+    fixed at the root; questions are weighed by what will be *said*. Ties go to the cheaper step, then to the id.
     """
     state = gather(base, ranking, knowledge, situation, parameters)
     stays = _stays(state)
@@ -126,7 +128,7 @@ def _chosen(
     state: State,
 ) -> tuple[float, Step]:
     """Return the step of least expected minutes, unless a little patience or a look first is wiser."""
-    least: tuple[float, Step] = min([*_worth_asking(asks, enough), *acts], key=_order)
+    least: tuple[float, Step] = min([*_worth_asking(asks, acts, enough), *acts], key=_order)
     value, step = least
     if isinstance(step, Refer) and not enough:
         # Nobody gives up on a clock that is not understood to save a minute or two.
@@ -134,7 +136,7 @@ def _chosen(
         patient = [item for item in now if _tells(item[1]) and item[0] <= limit]
         value, step = min(patient, key=_order, default=least)
     if isinstance(step, Ask):
-        return _without_opening(value, step, asks, state)
+        return _cheaper_look(value, step, asks, state)
     if isinstance(step, Do):
         return value, _look_before(step, state) or step
     if isinstance(step, Refer):
@@ -148,13 +150,17 @@ def _order(item: tuple[float, Step]) -> tuple[float, float, str]:
     return round(value, 9), 0.0 if isinstance(step, Danger) else step.cost_minutes, _id(step)
 
 
-def _without_opening(value: float, best: Ask, asks: list[tuple[float, Ask]], state: State) -> tuple[float, Ask]:
-    """Return a question that is as good, as far as such estimates go, and needs the clock less open."""
+def _cheaper_look(value: float, best: Ask, asks: list[tuple[float, Ask]], state: State) -> tuple[float, Ask]:
+    """Return a question that is as good and needs the clock less open or is clearly cheaper, or `best`."""
 
     def reach(ask: Ask) -> int:
         return max(state.level, level_of(state.knowledge.findings[ask.finding].opened))
 
-    as_good = [item for item in asks if item[0] <= value + TIE_MINUTES and reach(item[1]) < reach(best)]
+    def easier(ask: Ask) -> bool:
+        cheaper = ask.cost_minutes <= CLEARLY_CHEAPER * best.cost_minutes and _tells(ask)
+        return reach(ask) < reach(best) or (reach(ask) == reach(best) and cheaper)
+
+    as_good = [item for item in asks if item[0] <= value + TIE_MINUTES and easier(item[1])]
     return min(as_good, key=lambda item: (reach(item[1]), _order(item)), default=(value, best))
 
 
@@ -174,8 +180,12 @@ def _id(step: Step) -> str:
             return "enough"
 
 
-def _worth_asking(asks: list[tuple[float, Ask]], enough: bool) -> list[tuple[float, Ask]]:
-    return [item for item in asks if not enough or item[1].saves_minutes >= WORTH_ASKING_MINUTES]
+def _worth_asking(
+    asks: list[tuple[float, Ask]], acts: list[tuple[float, Do | Refer]], enough: bool
+) -> list[tuple[float, Ask]]:
+    """Return the questions worth asking: once enough is known only those that beat acting now by a minute."""
+    limit = min(value for value, _ in acts) - WORTH_ASKING_MINUTES
+    return [item for item in asks if not enough or item[0] <= limit]
 
 
 def _tells(ask: Ask) -> bool:
@@ -204,13 +214,12 @@ def _asks_and_acts(state: State) -> tuple[list[tuple[float, Ask]], list[tuple[fl
         Question(np.ascontiguousarray(state.said[:, q, : sizes[q]].T), float(minutes[q]), reach[q], state.unknown)
         for q in candidates
     ]
-    rate = minutes_per_nat(questions, state.weights, here.merge, here.repairs.ladder, state.level)
-    outlook = here.outlook(rate)
+    outlook = here.outlook(prices_of(questions, state.weights, here.merge, here.repairs.ladder, state.level))
     choice = choose(outlook, questions, _useful_remedies(state, outlook), state.weights, state.level)
     acts = _acts(state, outlook, choice)
-    least = min(value for value, _ in acts)
+    unasked = outlook.without_asking(state.weights, state.level)
     asks = [
-        (value, Ask(state.finding(q), float(cost[q]), least - value, float(state.nats[q])))
+        (value, Ask(state.finding(q), float(cost[q]), unasked - value, float(state.nats[q])))
         for q, value in ((candidates[place], value) for place, value in _on_one_scale(choice.asks, choice.asks_once))
     ]
     return asks, acts
@@ -250,7 +259,7 @@ def _useful_remedies(state: State, outlook: Outlook) -> list[int]:
     """Return the remedies that mend most weight for their minutes."""
     repairs = outlook.repairs
     cost = repairs.minutes + repairs.ladder.minutes[state.level, repairs.reach]
-    useful = repairs.covers().max(axis=2, initial=0.0) @ (state.weights @ outlook.merge)
+    useful = repairs.covers.max(axis=2, initial=0.0) @ (state.weights @ outlook.merge)
     return [int(r) for r in np.argsort(-useful / cost, kind="stable")[:REMEDIES] if useful[r] > 0]
 
 

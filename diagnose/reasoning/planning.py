@@ -7,6 +7,7 @@ normalized, so a weight times minutes adds up over answers without further proba
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import permutations
 
 import numpy as np
@@ -25,7 +26,7 @@ PATIENCE = 2
 NO_WEIGHT = 1e-300
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, so that what depends on nothing else is worked out once
 class Repairs:
     """What can be done about each class of sets, and what it costs.
 
@@ -58,18 +59,70 @@ class Repairs:
     refer_minutes: float
     handover_minutes: float = 0.0
 
-    @property
+    @cached_property
     def hopeless(self) -> NDArray[np.bool_]:
         """Classes, shape (N,), with a need that nothing here meets: repairs of the rest do not cure them."""
         dead: NDArray[np.bool_] = ~np.any(self.cures * (self.tries > 0) > 0, axis=1)
         hopeless: NDArray[np.bool_] = np.any((self.needs >= 0) & dead[self.needs], axis=1)
         return hopeless
 
+    @cached_property
     def covers(self) -> Floats:
         """Return the chance, shape (R, N, J), that a try of remedy r meets the j-th need of a class."""
         useful = (self.needs >= 0) & ~self.hopeless[:, None]
         chance: Floats = np.where(useful[None, :, :], self.cures.T[:, self.needs], 0.0)
         return chance
+
+    @cached_property
+    def mending(self) -> _Mending:
+        """Return the part of the tables that repairs in a row need."""
+        return _Mending.of(self)
+
+    @cached_property
+    def uncured(self) -> Floats:
+        """1 for each class with a need, shape (N,)."""
+        return np.asarray((self.needs >= 0).any(axis=1).astype(float))
+
+
+@dataclass(frozen=True, slots=True)
+class _Mending:
+    """Remedies that mend anything and classes that they can cure: M and K of them.
+
+    Parameters
+    ----------
+    useful, curable, beyond : ndarray of int
+        These remedies and classes, and the classes with a need that no repair here cures.
+    fails : tuple of ndarray, shape (M, K)
+        For each of the J needs: chance that a try leaves it open.
+    mends : ndarray, shape (J K, M)
+        Chance that it does not, one need below the other.
+    needed : tuple of ndarray, shape (K,)
+        For each of the J needs: 1 where a class has it.
+    """
+
+    useful: Ints
+    curable: Ints
+    beyond: Ints
+    fails: tuple[Floats, ...]
+    mends: Floats
+    needed: tuple[Floats, ...]
+
+    @staticmethod
+    def of(repairs: Repairs) -> _Mending:
+        """Return what repairs in a row need."""
+        useful = np.flatnonzero(repairs.covers.any(axis=(1, 2)))
+        cured_here: NDArray[np.bool_] = np.any(repairs.covers > 0, axis=(0, 2))
+        curable = np.flatnonzero(cured_here)
+        chance = repairs.covers[useful][:, curable]
+        slots = range(chance.shape[2])
+        return _Mending(
+            useful,
+            curable,
+            np.flatnonzero((repairs.uncured > 0) & ~cured_here),
+            tuple(1.0 - chance[:, :, slot] for slot in slots),
+            np.concatenate([chance[:, :, slot].T for slot in slots]),
+            tuple((repairs.needs[curable, slot] >= 0).astype(float) for slot in slots),
+        )
 
 
 def refer_cost(repairs: Repairs, left: Floats) -> Floats:
@@ -106,11 +159,9 @@ def repairs_only(repairs: Repairs, weights: Floats, level: Ints, tries: Ints | N
     ----------
     Vomlelova 2003, Int. J. Intelligent Systems 18:267-277 (the ratio for independent faults).
     """
-    covers = repairs.covers()
-    useful = np.flatnonzero(covers.any(axis=(1, 2)))
-    if not len(useful):
-        return refer_cost(repairs, weights * (repairs.needs >= 0).any(axis=1))
-    state = _Repairing(repairs, covers, useful, weights, level, tries)
+    if not len(repairs.mending.useful):
+        return refer_cost(repairs, weights * repairs.uncured)
+    state = _Repairing(repairs, weights, level, tries)
     best = state.refer_now()
     since_gain = np.zeros(len(best), dtype=np.intp)
     for _ in range(REPAIR_STEPS):
@@ -126,45 +177,36 @@ def repairs_only(repairs: Repairs, weights: Floats, level: Ints, tries: Ints | N
 class _Repairing:
     """Rows of states in which one remedy after the other is done; rows that cannot gain any more drop out."""
 
-    def __init__(
-        self,
-        repairs: Repairs,
-        covers: Floats,
-        useful: Ints,
-        weights: Floats,
-        level: Ints,
-        tries: Ints | None,
-    ) -> None:
-        cured_here: NDArray[np.bool_] = np.any(covers > 0, axis=(0, 2))
-        curable = np.flatnonzero(cured_here)
-        beyond = np.flatnonzero(np.any(repairs.needs >= 0, axis=1) & ~cured_here)
-        self.repairs, self.useful = repairs, useful
-        self.covers = covers[useful][:, curable]
-        self.flat = np.ascontiguousarray(self.covers.reshape(len(useful), -1).T)
-        self.minutes, self.reach = repairs.minutes[useful], repairs.reach[useful]
+    def __init__(self, repairs: Repairs, weights: Floats, level: Ints, tries: Ints | None) -> None:
+        parts = repairs.mending
+        self.repairs, self.parts = repairs, parts
+        self.minutes, self.reach = repairs.minutes[parts.useful], repairs.reach[parts.useful]
         self.rows = np.arange(len(weights))
-        self.weights = weights[:, curable]
+        self.weights = weights[:, parts.curable]
         # What no repair here cures stays, whatever is done: its sum and its heaviest class are all that counts.
-        self.beyond = weights[:, beyond].sum(axis=1)
-        self.heaviest_beyond = weights[:, beyond].max(axis=1, initial=0.0)
+        self.beyond = weights[:, parts.beyond].sum(axis=1)
+        self.heaviest_beyond = weights[:, parts.beyond].max(axis=1, initial=0.0)
         start = np.broadcast_to(repairs.tries, (len(weights), len(repairs.tries))) if tries is None else tries
-        self.tries = start[:, useful].copy()
-        self.open_needs = np.repeat((repairs.needs[curable] >= 0).astype(float)[None], len(weights), axis=0)
+        self.tries = start[:, parts.useful].copy()
+        # One array for each need of a class: a few sums of large arrays are faster than many sums of three.
+        self.open_needs = [np.repeat(needed[None], len(weights), axis=0) for needed in parts.needed]
         self.level = level.copy()
-        self.left = self.weights.copy()
+        self.left = self.weights
         self.spent = np.zeros(len(weights))
 
     def refer_now(self) -> Floats:
         """Return what it comes to when the clock is handed on now, shape (rows,)."""
         total = self.left.sum(axis=1) + self.beyond
-        guessed = np.maximum(self.left.max(axis=1, initial=0.0), self.heaviest_beyond)
-        cost = self.repairs.refer_minutes * total + self.repairs.handover_minutes * (total - guessed)
-        return np.asarray(self.spent + cost)
+        cost = self.spent + self.repairs.refer_minutes * total
+        if self.repairs.handover_minutes > 0:
+            guessed = np.maximum(self.left.max(axis=1, initial=0.0), self.heaviest_beyond)
+            cost = cost + self.repairs.handover_minutes * (total - guessed)
+        return np.asarray(cost)
 
     def go_on(self, best: Floats, since_gain: Ints) -> Ints:
         """Do the next remedy in each row where that may still gain, and return these rows."""
-        share = self.left / np.maximum(self.open_needs.sum(axis=2), NO_WEIGHT)
-        mended = (self.open_needs * share[:, :, None]).reshape(len(self.rows), -1) @ self.flat
+        share = self.left / np.maximum(sum(self.open_needs), NO_WEIGHT)
+        mended = np.concatenate([need * share for need in self.open_needs], axis=1) @ self.parts.mends
         cost = self.minutes + self.repairs.ladder.minutes[self.level][:, self.reach]
         worth = np.where(self.tries > 0, mended / cost, 0.0)
         chosen = worth.argmax(axis=1)
@@ -172,14 +214,19 @@ class _Repairing:
         total = self.left.sum(axis=1) + self.beyond
         self.spent = self.spent + cost[here, chosen] * total
         gaining = (self.spent < best[self.rows]) & (since_gain[self.rows] < PATIENCE)
-        keep = np.flatnonzero((worth[here, chosen] > 0) & gaining)
-        chosen = chosen[keep]
-        for name in ("rows", "weights", "beyond", "heaviest_beyond", "tries", "open_needs", "level", "spent"):
-            setattr(self, name, getattr(self, name)[keep])
-        self.open_needs *= 1.0 - self.covers[chosen]
-        self.tries[np.arange(len(keep)), chosen] -= 1
+        going = (worth[here, chosen] > 0) & gaining
+        if not going.all():
+            chosen = chosen[going]
+            for name in ("rows", "weights", "beyond", "heaviest_beyond", "tries", "level", "spent"):
+                setattr(self, name, getattr(self, name)[going])
+            self.open_needs = [need[going] for need in self.open_needs]
+        self.open_needs = [need * fails[chosen] for need, fails in zip(self.open_needs, self.parts.fails, strict=True)]
+        self.tries[np.arange(len(chosen)), chosen] -= 1
         self.level = self.repairs.ladder.after_repair(self.level, self.reach[chosen])
-        self.left = self.weights * (1.0 - np.prod(1.0 - self.open_needs, axis=2))
+        met = 1.0
+        for need in self.open_needs:
+            met = met * (1.0 - need)
+        self.left = self.weights * (1.0 - met)
         return self.rows
 
 
@@ -187,9 +234,8 @@ def best_remedies(repairs: Repairs, weights: Floats, level: Ints, tries: Ints) -
     """Return the remedy, shape (B,), that mends most weight for its minutes in each row; -1 where none does."""
     if len(repairs.minutes) == 0:
         return np.full(len(weights), -1, dtype=np.intp)
-    covers = repairs.covers()
     share = weights / np.maximum((repairs.needs >= 0).sum(axis=1), 1)
-    mended = share @ covers.sum(axis=2).T
+    mended = share @ repairs.covers.sum(axis=2).T
     worth = np.where(tries > 0, mended / (repairs.minutes + repairs.ladder.minutes[level][:, repairs.reach]), 0.0)
     chosen: Ints = np.where(worth.max(axis=1) > 0, worth.argmax(axis=1), -1)
     return chosen

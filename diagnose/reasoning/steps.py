@@ -16,8 +16,8 @@ class Ask:
     cost_minutes : float
         With opening the clock as far as it needs. [min]
     saves_minutes : float
-        Expected minutes that asking it, and asking on as long as that pays, saves against the best step that
-        asks nothing; may be below 0. [min]
+        Expected minutes that asking it, and asking on as long as that pays, saves against asking nothing more;
+        may be below 0. [min]
     information_nats : float
         What the answer is expected to tell about the causes. [nat]
     separates : tuple of str

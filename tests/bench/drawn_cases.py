@@ -15,6 +15,24 @@ MOST_FAULTS = 3
 
 
 @dataclass(frozen=True)
+class Erring:
+    """How often an answer is wrong, by its certainty, and how often it is "cannot tell"."""
+
+    sure: float = WRONG["sure"]
+    think_so: float = WRONG["think-so"]
+    unknown: float = UNKNOWN
+
+    @property
+    def mean(self) -> float:
+        """Chance that an answer is wrong, over both certainties."""
+        return (1 - THINK_SO) * self.sure + THINK_SO * self.think_so
+
+
+ERRING = Erring()
+PERFECT = Erring(0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class DrawnCase:
     """One clock: the causes that are there (None: a fault that is not on the list) and what shows."""
 
@@ -57,12 +75,12 @@ def draw_case(base: Base, random: np.random.Generator) -> DrawnCase:
     return DrawnCase(causes, {name: draw_value(base, name, causes, random) for name in base.tables})
 
 
-def draw_answer(true_value: int, count: int, random: np.random.Generator) -> DrawnAnswer:
+def draw_answer(true_value: int, count: int, random: np.random.Generator, erring: Erring = ERRING) -> DrawnAnswer:
     """Return what is said of a finding with `count` values."""
-    if random.random() < UNKNOWN:
+    if random.random() < erring.unknown:
         return DrawnAnswer(None, "sure")
     certainty = "think-so" if random.random() < THINK_SO else "sure"
-    if random.random() >= WRONG[certainty]:
+    if random.random() >= (erring.think_so if certainty == "think-so" else erring.sure):
         return DrawnAnswer(true_value, certainty)
     others = [value for value in range(count) if value != true_value]
     return DrawnAnswer(int(random.choice(others)), certainty)

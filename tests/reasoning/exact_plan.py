@@ -11,75 +11,99 @@ from itertools import product
 import numpy as np
 
 from diagnose.reasoning.costs import ladder_of
-from diagnose.reasoning.lookahead import (
-    NO_QUESTION_RATE,
-    Question,
-    choose,
-    minutes_per_nat,
-    outlook_for_classes,
-)
-from diagnose.reasoning.planning import Repairs, refer_cost
+from diagnose.reasoning.lookahead import CURED, UNMOVED, Question, choose, prices_of
+from diagnose.reasoning.needs import Prospects
+from diagnose.reasoning.planning import Repairs, refer_cost, told_truth
 
-# States of a question: not asked, said the first value, said the second, cannot tell.
-UNASKED, CANNOT_TELL = 0, 3
+UNASKED = 0
 RUNGS = np.array([0.0, 3.0, 6.0, 25.0])
 PROOF_LEVEL = 2
 REFER_MINUTES = 240.0
+# The planner is not followed into states of less weight: from there the best plan goes on.
+LEAST_WEIGHT = 2e-4
 
 
 @dataclass(frozen=True)
 class SmallProblem:
-    """Causes 0 to C-1 with a remedy each, a fault not on the list, and two-valued questions."""
+    """Causes with their remedies, a fault not on the list, and questions with a few values each.
 
-    prior: np.ndarray  # (C + 1,)
-    said: np.ndarray  # (Q, 2, C + 1), chance of what is said
-    unknown: float
-    question_minutes: np.ndarray
-    question_reach: np.ndarray
-    remedy_minutes: np.ndarray
-    remedy_reach: np.ndarray
-    works: np.ndarray
+    Parameters
+    ----------
+    prior : ndarray, shape (S,)
+        Of each cause and, last, of a fault that is not on the list.
+    questions : tuple of Question
+        What may be asked, each once.
+    here : Prospects
+        What can be done about each cause; every remedy may be tried once.
+    """
+
+    prior: np.ndarray
+    questions: tuple[Question, ...]
+    here: Prospects
 
     @property
-    def causes(self):
-        return len(self.prior) - 1
-
-    @property
-    def questions(self):
-        return len(self.said)
-
-    @cached_property
-    def ladder(self):
-        return ladder_of(RUNGS, PROOF_LEVEL)
-
-    @cached_property
     def repairs(self):
-        causes = self.causes
-        return Repairs(
-            needs=np.append(np.arange(causes), causes)[:, None].astype(np.intp),
-            cures=np.vstack([np.diag(self.works), np.zeros(causes)]),
-            minutes=self.remedy_minutes,
-            reach=self.remedy_reach,
-            tries=np.ones(causes, dtype=np.intp),
-            ladder=self.ladder,
-            refer_minutes=REFER_MINUTES,
-        )
-
-    def question(self, number):
-        return Question(
-            self.said[number],
-            float(self.question_minutes[number]),
-            int(self.question_reach[number]),
-            self.unknown,
-        )
+        return self.here.repairs
 
     @cached_property
     def outcomes(self):
-        """Likelihood of each state of a question, shape (Q, 4, C + 1)."""
-        unasked = np.ones((self.questions, 1, self.causes + 1))
-        told = (1 - self.unknown) * self.said
-        untold = np.full((self.questions, 1, self.causes + 1), self.unknown)
-        return np.concatenate([unasked, told, untold], axis=1)
+        """Likelihood of each state of each question: not asked, each value said, cannot tell."""
+        return [
+            np.concatenate(
+                [
+                    np.ones((1, len(self.prior))),
+                    (1 - question.unknown) * question.said,
+                    np.full((1, len(self.prior)), question.unknown),
+                ]
+            )
+            for question in self.questions
+        ]
+
+    @cached_property
+    def fails(self):
+        """Chance that a remedy leaves a cause as it is, shape (R, S)."""
+        chance = self.repairs.cures.T[:, self.repairs.needs[:, 0]]
+        works = np.where(self.repairs.needs[:, 0] >= 0, chance, 0.0)
+        return 1.0 - works @ self.here.merge.T
+
+    @cached_property
+    def levels(self):
+        """How far open the clock can come to be, from closed."""
+        ladder, remedies = self.repairs.ladder, self.repairs.reach
+        found = {0}
+        while True:
+            more = {max(level, question.reach) for level in found for question in self.questions}
+            more |= {int(ladder.after_repair(np.array(level), reach)) for level in found for reach in remedies}
+            if more <= found:
+                return np.array(sorted(found))
+            found |= more
+
+    @property
+    def states(self):
+        """How many states the exact optimum has to weigh."""
+        answers = np.prod([float(len(outcome)) for outcome in self.outcomes])
+        return answers * 2.0 ** len(self.repairs.minutes) * len(self.levels)
+
+    def refer(self, weights):
+        """Return the price of handing on, for weights of any shape (..., S)."""
+        return refer_cost(self.repairs, weights @ self.here.merge)
+
+
+def one_remedy_each(minutes, reach, works):
+    """Return prospects of causes with a remedy of their own each, and of a fault that has none."""
+    causes = len(minutes)
+    repairs = Repairs(
+        needs=np.arange(causes + 1, dtype=np.intp)[:, None],
+        cures=np.vstack([np.diag(works), np.zeros(causes)]),
+        minutes=np.asarray(minutes, dtype=float),
+        reach=np.asarray(reach, dtype=np.intp),
+        tries=np.ones(causes, dtype=np.intp),
+        ladder=ladder_of(RUNGS, PROOF_LEVEL),
+        refer_minutes=REFER_MINUTES,
+    )
+    moves = np.full((causes, causes + 1), UNMOVED, dtype=np.intp)
+    np.fill_diagonal(moves, CURED)
+    return Prospects(tuple(f"remedy-{number}" for number in range(causes)), repairs, np.eye(causes + 1), moves)
 
 
 def drawn_problem(seed, causes=6, questions=7, wrong=0.10, unknown=0.15, works=(0.7, 0.98)):
@@ -91,79 +115,119 @@ def drawn_problem(seed, causes=6, questions=7, wrong=0.10, unknown=0.15, works=(
     shown = np.where(random.random((questions, causes)) < 0.5, words, 0.03)
     shown = np.column_stack([shown, shown @ prior[:-1] / prior[:-1].sum()])
     yes = wrong + (1 - 2 * wrong) * shown
-    return SmallProblem(
-        prior=prior,
-        said=np.stack([1 - yes, yes], axis=1),
-        unknown=unknown,
-        question_minutes=random.choice([1.0, 2.0, 3.0, 5.0, 10.0], questions),
-        question_reach=random.choice([0, 0, 1, 1, 2], questions).astype(np.intp),
-        remedy_minutes=random.choice([5.0, 10.0, 20.0, 30.0, 45.0], causes) + 5.0,
-        remedy_reach=random.choice([0, 1, 1, 2, 3], causes).astype(np.intp),
-        works=random.uniform(*works, causes),
+    minutes = random.choice([1.0, 2.0, 3.0, 5.0, 10.0], questions)
+    reach = random.choice([0, 0, 1, 1, 2], questions)
+    asked = tuple(
+        Question(np.stack([1 - row, row]), float(cost), int(deep), unknown)
+        for row, cost, deep in zip(yes, minutes, reach, strict=True)
     )
+    here = one_remedy_each(
+        random.choice([5.0, 10.0, 20.0, 30.0, 45.0], causes) + 5.0,
+        random.choice([0, 1, 1, 2, 3], causes),
+        random.uniform(*works, causes),
+    )
+    return SmallProblem(prior, asked, here)
+
+
+def omniscient(problem):
+    """Return the expected minutes if the cause were told at once."""
+    return float(told_truth(problem.repairs)[0] @ (problem.prior @ problem.here.merge))
 
 
 def optimum(problem):
     """Return the least expected minutes of any policy."""
-    questions, causes = problem.questions, problem.causes
-    levels, done_masks = len(RUNGS), 2**causes
-    table = np.empty((4,) * questions + (done_masks, levels))
-    failed = np.ones((done_masks, causes + 1))
-    for done in range(done_masks):
-        for remedy in range(causes):
+    return float(solved(problem)[(UNASKED,) * len(problem.questions)][0, 0])
+
+
+def solved(problem):
+    """Return the least expected minutes from every state: answers, remedies done (a bit each), level."""
+    remedies = len(problem.repairs.minutes)
+    failed = np.ones((2**remedies, len(problem.prior)))
+    for done in range(2**remedies):
+        for remedy in range(remedies):
             if done >> remedy & 1:
-                failed[done, remedy] = 1 - problem.works[remedy]
-    for asked in sorted(product([False, True], repeat=questions), key=lambda row: -sum(row)):
-        _fill(problem, asked, table, failed)
-    return float(table[(UNASKED,) * questions][0, 0])
+                failed[done] *= problem.fails[remedy]
+    table = np.empty([len(outcome) for outcome in problem.outcomes] + [2**remedies, len(problem.levels)])
+    layers = _layers(remedies)
+    for asked in sorted(product([False, True], repeat=len(problem.questions)), key=lambda row: -sum(row)):
+        _fill(problem, asked, table, failed, layers)
+    return table
 
 
-def _fill(problem, asked, table, failed):
+def _layers(remedies):
+    """Return (remedy, sets of remedies without it) with the fullest sets first, all of one size at once."""
+    masks = np.arange(2**remedies)
+    count = np.array([bin(mask).count("1") for mask in masks])
+    return [
+        (remedy, masks[(count == size) & (masks >> remedy & 1 == 0)])
+        for size in range(remedies - 1, -1, -1)
+        for remedy in range(remedies)
+    ]
+
+
+def _fill(problem, asked, table, failed, layers):
     """Fill in the states in which exactly `asked` have been asked, for all answers, remedies and levels."""
-    ladder = problem.ladder
-    levels = np.arange(len(RUNGS))
-    index = np.ix_(*[[1, 2, 3] if was else [UNASKED] for was in asked])
-    weights = np.ones((1, problem.causes + 1)) * problem.prior
+    ladder, levels = problem.repairs.ladder, problem.levels
+    place = {int(level): number for number, level in enumerate(levels)}
+    index = np.ix_(*[range(1, len(problem.outcomes[q])) if was else [UNASKED] for q, was in enumerate(asked)])
+    weights = problem.prior[None, :]
     for question, was in enumerate(asked):
-        states = problem.outcomes[question, 1:4] if was else problem.outcomes[question, :1]
-        weights = (weights[:, None, :] * states[None, :, :]).reshape(-1, problem.causes + 1)
+        states = problem.outcomes[question][1:] if was else problem.outcomes[question][:1]
+        weights = (weights[:, None, :] * states[None, :, :]).reshape(-1, len(problem.prior))
     total = weights @ failed.T  # (answers, done)
-    best = np.repeat(REFER_MINUTES * total[:, :, None], len(levels), axis=2)
-    for question, was in enumerate(asked):
+    refer = np.stack([problem.refer(weights * row) for row in failed], axis=1)
+    best = np.repeat(refer[:, :, None], len(levels), axis=2)
+    for number, was in enumerate(asked):
         if was:
             continue
-        reach = int(problem.question_reach[question])
-        minutes = problem.question_minutes[question] + ladder.minutes[levels, reach]
-        after = np.maximum(levels, reach)
+        question = problem.questions[number]
+        minutes = question.minutes + ladder.minutes[levels, question.reach]
+        after = [place[max(int(level), question.reach)] for level in levels]
         then = 0.0
-        for state in (1, 2, CANNOT_TELL):
+        for state in range(1, len(problem.outcomes[number])):
             child = list(index)
-            child[question] = np.full_like(index[question], state)
-            then = then + table[tuple(child)].reshape(*best.shape)[:, :, after]
-        best = np.minimum(best, total[:, :, None] * minutes + then)
-    for done in reversed(range(len(failed))):
-        for remedy in range(problem.causes):
-            if done >> remedy & 1:
-                continue
-            reach = int(problem.remedy_reach[remedy])
-            minutes = problem.remedy_minutes[remedy] + ladder.minutes[levels, reach]
-            after = ladder.after_repair(levels, np.full(len(levels), reach))
-            cost = total[:, done, None] * minutes + best[:, done | 1 << remedy, after]
-            best[:, done] = np.minimum(best[:, done], cost)
+            child[number] = np.full_like(index[number], state)
+            then = then + table[tuple(child)].reshape(*best.shape)
+        best = np.minimum(best, total[:, :, None] * minutes + then[:, :, after])
+    for remedy, without in layers:
+        reach = problem.repairs.reach[remedy]
+        minutes = problem.repairs.minutes[remedy] + ladder.minutes[levels, reach]
+        after = [place[int(level)] for level in ladder.after_repair(levels, np.full(len(levels), reach))]
+        then = best[:, without | 1 << remedy][:, :, after]
+        best[:, without] = np.minimum(best[:, without], total[:, without, None] * minutes + then)
     table[index] = best.reshape(table[index].shape)
 
 
-def planner_cost(problem, rate_factor=1.0):
-    """Return the exact expected minutes of the planner, every state it can reach weighed."""
-    return _PlannerCost(problem, rate_factor).cost((UNASKED,) * problem.questions, 0, 0)
+@dataclass(frozen=True)
+class Compared:
+    """Minutes of the planner, of the best plan and of the told truth, and the weight not followed to its end."""
+
+    planner: float
+    least: float
+    told: float
+    cut: float
+
+    @property
+    def excess(self):
+        """What the planner costs over the best plan, as a share, with what was not followed counted alike."""
+        return (self.planner / self.least - 1) / (1 - self.cut)
+
+
+def compare(problem):
+    """Return the planner beside the best plan, every state it can reach weighed."""
+    table = solved(problem)
+    start = (UNASKED,) * len(problem.questions)
+    follow = _PlannerCost(problem, table)
+    return Compared(follow.cost(start, 0, 0), float(table[start][0, 0]), omniscient(problem), follow.cut)
 
 
 class _PlannerCost:
-    def __init__(self, problem, rate_factor):
+    def __init__(self, problem, table):
         self.problem = problem
-        self.rate_factor = rate_factor
+        self.table = table
+        self.place = {int(level): number for number, level in enumerate(problem.levels)}
         self.known = {}
-        self.decisions = 0
+        self.cut = 0.0
 
     def cost(self, answers, done, level):
         key = (answers, done, level)
@@ -172,41 +236,43 @@ class _PlannerCost:
         return self.known[key]
 
     def _cost(self, answers, done, level):
-        problem, ladder = self.problem, self.problem.ladder
+        problem, ladder = self.problem, self.problem.repairs.ladder
+        level = int(level)
         weights = problem.prior.copy()
         for question, state in enumerate(answers):
-            weights = weights * problem.outcomes[question, state]
-        for remedy in range(problem.causes):
+            weights = weights * problem.outcomes[question][state]
+        for remedy in range(len(problem.repairs.minutes)):
             if done >> remedy & 1:
-                weights[remedy] *= 1 - problem.works[remedy]
+                weights = weights * problem.fails[remedy]
         total = weights.sum()
-        if total < 1e-12:
-            return 0.0
+        if total < LEAST_WEIGHT:
+            self.cut += total
+            return float(self.table[answers][done, self.place[level]])
         kind, number = self.choice(weights, answers, done, level)
         if kind == "refer":
-            return REFER_MINUTES * total
+            return float(problem.refer(weights[None, :])[0])
         if kind == "do":
-            reach = problem.remedy_reach[number]
-            minutes = problem.remedy_minutes[number] + ladder.minutes[level, reach]
+            reach = problem.repairs.reach[number]
+            minutes = problem.repairs.minutes[number] + ladder.minutes[level, reach]
             after = int(ladder.after_repair(np.array(level), np.array(reach)))
             return minutes * total + self.cost(answers, done | 1 << number, after)
-        reach = int(problem.question_reach[number])
-        minutes = problem.question_minutes[number] + ladder.minutes[level, reach]
-        further = [(*answers[:number], state, *answers[number + 1 :]) for state in (1, 2, CANNOT_TELL)]
-        return minutes * total + sum(self.cost(item, done, max(level, reach)) for item in further)
+        question = problem.questions[number]
+        minutes = question.minutes + ladder.minutes[level, question.reach]
+        further = [
+            (*answers[:number], state, *answers[number + 1 :]) for state in range(1, len(problem.outcomes[number]))
+        ]
+        return minutes * total + sum(self.cost(item, done, max(level, question.reach)) for item in further)
 
     def choice(self, weights, answers, done, level):
         """Return what the planner's numbers choose: the least expected minutes."""
-        problem = self.problem
-        self.decisions += 1
-        tries = np.array([1 - (done >> remedy & 1) for remedy in range(problem.causes)], dtype=np.intp)
-        repairs = replace(problem.repairs, tries=tries)
+        problem, here = self.problem, self.problem.here
+        tries = np.array([1 - (done >> r & 1) for r in range(len(problem.repairs.minutes))], dtype=np.intp)
+        here = replace(here, repairs=replace(here.repairs, tries=tries))
         numbers = [number for number, state in enumerate(answers) if state == UNASKED]
-        questions = [problem.question(number) for number in numbers]
-        rate = minutes_per_nat(questions, weights, np.eye(len(weights)), repairs.ladder, level)
-        outlook = outlook_for_classes(repairs, min(rate * self.rate_factor, NO_QUESTION_RATE))
-        remedies = [number for number in range(problem.causes) if tries[number]]
-        refer = float(refer_cost(repairs, weights[None, :])[0])
+        questions = [problem.questions[number] for number in numbers]
+        outlook = here.outlook(prices_of(questions, weights, here.merge, here.repairs.ladder, level))
+        remedies = [remedy for remedy in range(len(tries)) if tries[remedy]]
+        refer = float(problem.refer(weights[None, :])[0])
         choice = choose(outlook, questions, remedies, weights, level)
         asks = [("ask", numbers[place], value) for place, value in choice.asks]
         does = [("do", remedy, value) for remedy, value in choice.does]

@@ -129,7 +129,7 @@ def test_a_look_stays_at_one_place_and_is_short():
 
 
 def test_a_question_says_which_two_likely_causes_it_tells_apart():
-    ask = next(ask for ask in plan_after({}).look if ask.finding == "wound")
+    ask = next(step for step in steps_of(plan_after({})) if getattr(step, "finding", "") == "wound")
     assert "not-wound" in ask.separates
     assert len(ask.separates) == 2
     assert ask.information_nats > 0
@@ -283,12 +283,12 @@ def test_answers_are_expected_to_be_wrong_as_often_as_their_kind_is():
     assert wrong_rate(knowledge.findings["tick-evenness"], "visit", DEFAULT) == DEFAULT.wrong_read_off
 
 
-def test_the_price_of_a_nat_is_set_once_at_the_root(monkeypatch):
+def test_the_price_of_information_is_set_once_at_the_root(monkeypatch):
     from diagnose.reasoning import next_step as module
 
     calls = []
-    original = module.minutes_per_nat
-    monkeypatch.setattr(module, "minutes_per_nat", lambda *given: calls.append(1) or original(*given))
+    original = module.prices_of
+    monkeypatch.setattr(module, "prices_of", lambda *given: calls.append(1) or original(*given))
     plan_after({"runs-for": "minutes"})
     assert len(calls) == 1
 

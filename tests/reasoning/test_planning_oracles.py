@@ -29,8 +29,8 @@ def sure_repairs(needs, cures, minutes, **more):
 
 
 def leaf_of_repairs(repairs):
-    """Return an outlook whose leaf is repairs only, since a nat costs more than anything."""
-    return outlook_for_classes(repairs, 1e9)
+    """Return an outlook whose leaf is repairs only, since there is nothing more to ask."""
+    return outlook_for_classes(repairs)
 
 
 def only_repairs(repairs, weights, level=0):
