@@ -4,7 +4,6 @@ import argparse
 import os
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from functools import cache
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -15,7 +14,7 @@ from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.reasoning.gates import Situation
 from diagnose.reasoning.tables import Base, compile_base
-from tests.bench.consultations import Player, fixed_order, play_fixed, play_planner, told_minutes
+from tests.bench.consultations import ABLE
 from tests.bench.drawn_cases import draw_case
 from tests.bench.greedy_policy import BATCH, GreedyPolicy, calibration_error, expected_noise
 
@@ -50,47 +49,7 @@ def run_batch(task: tuple[str, int, int, bool]) -> list[tuple[int, np.ndarray]]:
 @cache
 def _policy(where: str) -> GreedyPolicy:
     knowledge, base = loaded()
-    from tests.bench.consultations import ABLE
-
     return GreedyPolicy(base, knowledge, Situation(where=where, person=ABLE, clock=CLOCK))  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True)
-class Compared:
-    """Minutes of one clock by three ways, and the questions of two of them."""
-
-    planner: float
-    fixed: float
-    told: float
-    planner_questions: int
-    fixed_questions: int
-    cured: bool
-    fixed_cured: bool
-
-
-def run_consultation(task: tuple[str, int]) -> Compared:
-    """Play one clock with the full planner and with a fixed order, on the same truth."""
-    where, seed = task
-    knowledge, base = loaded()
-    case = draw_case(base, np.random.default_rng(seed))
-
-    def player() -> Player:
-        return Player(base, knowledge, CLOCK, where, case, np.random.default_rng(seed + 1))
-
-    planned = play_planner(player())
-    fixed = play_fixed(player(), _fixed_order(where))
-    told = told_minutes(player())
-    return Compared(
-        planned.minutes, fixed.minutes, told, planned.questions, fixed.questions,
-        planned.end == "cured", fixed.end == "cured",
-    )  # fmt: skip
-
-
-@cache
-def _fixed_order(where: str) -> list[str]:
-    knowledge, base = loaded()
-    case = draw_case(base, np.random.default_rng(0))
-    return fixed_order(Player(base, knowledge, CLOCK, where, case, np.random.default_rng(0)))
 
 
 def print_table(where: str, cases: int, complaint_first: bool, pool: ProcessPoolExecutor) -> None:
@@ -120,31 +79,10 @@ def print_table(where: str, cases: int, complaint_first: bool, pool: ProcessPool
         )
 
 
-def print_consultations(where: str, count: int, pool: ProcessPoolExecutor) -> None:
-    """Print the minutes of whole consultations beside a fixed order and the told truth."""
-    tasks = [(where, SEED + 10 * number) for number in range(count)]
-    played = list(pool.map(run_consultation, tasks, chunksize=max(1, count // (8 * WORKERS))))
-    price = loaded()[0].shop.refer_minutes[where]  # type: ignore[index]
-    planner, fixed, told = (np.array([getattr(one, name) for one in played]) for name in ("planner", "fixed", "told"))
-    print(f"\n{where}: {count} whole consultations with the full planner; handing on costs {price:g} minutes.")
-    print("                       minutes  over told truth  questions  cured here")
-    ways = (
-        ("planner", planner, [one.planner_questions for one in played], [one.cured for one in played]),
-        ("fixed order until .9", fixed, [one.fixed_questions for one in played], [one.fixed_cured for one in played]),
-    )
-    for name, minutes, questions, cured in ways:
-        over = minutes.mean() / told.mean()
-        print(f"{name:22s} {minutes.mean():7.1f}  {over:15.2f}  {np.mean(questions):9.1f}  {np.mean(cured):10.2f}")
-    print(f"{'told truth':22s} {told.mean():7.1f}  {1.0:15.2f}")
-    spread = (planner - fixed).std(ddof=1) / np.sqrt(max(count, 2))
-    print(f"planner - fixed order: {(planner - fixed).mean():+.1f} minutes (standard error {spread:.1f})")
-
-
 def main() -> None:
     """Run the bench."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--cases", type=int, default=5000, help="cases of the table (default 5000)")
-    options.add_argument("--consultations", type=int, default=100, help="whole consultations (default 100)")
     options.add_argument("--where", choices=("call", "visit", "workshop"), default="visit")
     options.add_argument("--no-complaint", action="store_true", help="begin the table without a complaint")
     chosen = options.parse_args()
@@ -153,10 +91,7 @@ def main() -> None:
     print(f"knowledge {knowledge.edition}: {len(base.causes)} causes, {len(base.tables)} findings for this clock.")
     print(FLATTERS)
     with ProcessPoolExecutor(WORKERS) as pool:
-        if chosen.cases:
-            print_table(chosen.where, chosen.cases, not chosen.no_complaint, pool)
-        if chosen.consultations:
-            print_consultations(chosen.where, chosen.consultations, pool)
+        print_table(chosen.where, chosen.cases, not chosen.no_complaint, pool)
     print(f"\n{FLATTERS}\n{time.perf_counter() - begin:.0f} seconds.")
 
 
