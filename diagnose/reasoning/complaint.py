@@ -21,13 +21,15 @@ from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
 from diagnose.reasoning.near_words import Nearness, nearness
 from diagnose.reasoning.phrasebook import FIVE_LETTERS, Phrase, Phrasebook, book_of
+from diagnose.reasoning.said_at_all import tells
 from diagnose.reasoning.said_words import NOT, words_of
 
 FULL = 100.0
 # Beside how near a sentence is to all sayings of a value (`near_words`), its score as a phrase weighs so much.
 _PHRASE_WEIGHS = 0.4
-# How much nearness to an aside takes away, and what must be left for anything to be offered.
-_ASIDE_COUNTS, _LEAST_TOGETHER = 0.6, 45.0
+# Whether anything is meant at all: how much the nearest value, the nearest phrase and the nearest aside count beside
+# the odds of the words, and the least sum (fitted by logistic regression on tests/reasoning/complaints*.yaml). [nat]
+_NEAR, _SAID, _ASIDE, _LEAST_MEANT = 2.6, 4.3, 1.7, 4.0
 # So many are offered by nearness alone, as long as they are nearly as near as the best.
 _NEAR_ONES, _NEARLY_THE_BEST, _LEAST_NEAR = 3, 0.4, 42.0
 # So many clauses are read: whoever says more has said it before.
@@ -123,26 +125,44 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
         Empty where nothing is near enough.
     """
     book = book_of(knowledge)
-    windows = _windows(text, book)
-    pieces = [" ".join(_put_right(word, book) for word in words_of(window.words)) for window in windows[:_MOST_PIECES]]
+    best: dict[str, Suggestion] = {}
+    windows = _windows(text, book)[:_MOST_PIECES]
+    for _, sentence in itertools.groupby(sorted(windows, key=lambda window: window.sentence), _number_of):
+        for item in _of_sentence(list(sentence), knowledge, clock):
+            if item.finding not in best or item.score > best[item.finding].score:
+                best[item.finding] = item
+    ranked = sorted(best.values(), key=lambda item: (-item.score, item.finding))
+    return tuple(_without_senseless(ranked, knowledge)[:most])
+
+
+def _number_of(window: _Window) -> int:
+    return window.sentence
+
+
+def _of_sentence(windows: list[_Window], knowledge: Knowledge, clock: ClockFacts | None) -> list[Suggestion]:
+    """Return what one sentence may mean, best first; nothing where it is only talk."""
+    book = book_of(knowledge)
+    pieces = [" ".join(_put_right(word, book) for word in words_of(window.words)) for window in windows]
     near = nearness(pieces, knowledge)
     phrased = {item.finding: item for item in _by_phrase(windows, knowledge, clock)}
     best = near.best()
     both = {name: _together(phrased.get(name), best.get(name), near, name) for name in {*phrased, *best}}
     ranked = sorted(both.values(), key=lambda item: (-item.score, item.finding))
     fitting = [item for item in ranked if _applies(knowledge.findings[item.finding], clock)]
-    if not fitting or fitting[0].score - _ASIDE_COUNTS * FULL * near.aside < _LEAST_TOGETHER:
-        return ()
+    nearest = max((share for _, share, _ in best.values()), default=0.0)
+    said = max((item.score for item in phrased.values()), default=0.0) / FULL
+    at_all = max(tells(piece, knowledge) for piece in pieces)
+    if not fitting or _NEAR * nearest + _SAID * said + at_all - _ASIDE * near.aside < _LEAST_MEANT:
+        return []
     # What was said in so many words, and beside it what comes near, as long as it is nearly as near.
     least = max(_LEAST_NEAR, _NEARLY_THE_BEST * fitting[0].score)
     spoken_of = book.parts(frozenset(token for window in windows for token in window.tokens))
-    offered = [
+    return [
         item
         for number, item in enumerate(fitting)
         if item.finding in phrased
         or (number < _NEAR_ONES and item.score >= least and _of_these_parts(item, spoken_of, book))
     ]
-    return tuple(_without_senseless(offered, knowledge)[:most])
 
 
 def _of_these_parts(item: Suggestion, spoken_of: frozenset[str], book: Phrasebook) -> bool:

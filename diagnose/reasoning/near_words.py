@@ -145,7 +145,7 @@ def _features(text: str, knowledge: Knowledge) -> Counter[str]:
     return found
 
 
-def _sayings(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], str]]:
+def sayings_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], str]]:
     """Yield what each saying means, and its text."""
     for finding, entry in knowledge.findings.items():
         question = (entry.question.customer or entry.question.staff)[:_OF_THE_QUESTION]
@@ -173,7 +173,7 @@ def _index_of(knowledge: Knowledge) -> _Index:
 def _make_index(knowledge: Knowledge) -> _Index:
     from scipy import sparse
 
-    said = list(_sayings(knowledge))
+    said = list(sayings_of(knowledge))
     meanings = tuple(dict.fromkeys(meaning for meaning, _ in said))
     place = {meaning: number for number, meaning in enumerate(meanings)}
     features: dict[str, int] = {}
