@@ -51,25 +51,16 @@ def prospects(base: Base, sets: Sequence[tuple[int, ...]], knowledge: Knowledge,
     is; elsewhere they are all "to be handed on".
     """
     shop = knowledge.shop
-    minutes = {
-        name: remedy_minutes(entry, knowledge, situation.where, situation.parts)
-        for name, entry in knowledge.remedies.items()
-        if entry.cures and name in base.remedies and may_do(entry, situation) and tries_left(name, situation) > 0
-    }
-    remedies = tuple(sorted(minutes, key=lambda name: (minutes[name], name)))
     handover = shop.second_visit_minutes if situation.where == "call" else 0.0
-    needs, need_of = _needs(base, remedies, knowledge, handover > 0)
+    offer = _offer(base, knowledge, situation, handover > 0)
+    remedies, needs, need_of = offer.remedies, offer.needs, offer.need_of
     classes, class_of = _classes(sets, needs, need_of, handover > 0)
     width = max((len(item) for item in classes), default=1) or 1
-    cures = np.zeros((len(needs), len(remedies)))
-    for number, (allowed, _) in enumerate(needs):
-        for name in allowed:
-            cures[number, remedies.index(name)] = base.remedies[name].works
     repairs = Repairs(
         needs=np.array([sorted(item) + [-1] * (width - len(item)) for item in classes], dtype=np.intp),
-        cures=cures,
-        minutes=np.array([minutes[name] for name in remedies]),
-        reach=np.array([level_of(knowledge.remedies[name].opened) for name in remedies], dtype=np.intp),
+        cures=offer.cures,
+        minutes=offer.minutes,
+        reach=offer.reach,
         tries=np.array([tries_left(name, situation) for name in remedies], dtype=np.intp),
         ladder=shop_ladder(knowledge, situation.where, situation.clock.family),
         refer_minutes=shop.refer_minutes[situation.where],
@@ -85,7 +76,7 @@ def _moves(base: Base, sets: Sequence[tuple[int, ...]], remedies: tuple[str, ...
 
     Where what is left is none of the kept sets, the set counts as unmoved: a little too dear, never too cheap.
     """
-    place = {frozenset(members): number for number, members in enumerate(sets)}
+    place = {members: number for number, members in enumerate(sets)}
     moves = np.full((len(remedies), len(sets) + 1), UNMOVED, dtype=np.intp)
     mended = [frozenset(base.remedies[name].causes) for name in remedies]
     rows_of: dict[int, list[int]] = {}
@@ -94,12 +85,66 @@ def _moves(base: Base, sets: Sequence[tuple[int, ...]], remedies: tuple[str, ...
             rows_of.setdefault(cause, []).append(row)
     for number, members in enumerate(sets):
         for row in {row for cause in members for row in rows_of.get(cause, ())}:
-            rest = frozenset(members) - mended[row]
+            rest = tuple(cause for cause in members if cause not in mended[row])
             moves[row, number] = place.get(rest, UNMOVED) if rest else CURED
     return moves
 
 
 Need = tuple[tuple[str, ...], tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """What may be done in a situation, and what each cause needs of it; it does not hang on the belief."""
+
+    remedies: tuple[str, ...]
+    minutes: Floats
+    reach: Indices
+    cures: Floats
+    needs: list[Need]
+    need_of: dict[int | None, int]
+
+
+_offers: dict[tuple[object, ...], tuple[Base, Knowledge, _Offer]] = {}
+_MOST_OFFERS = 16
+
+
+def _offer(base: Base, knowledge: Knowledge, situation: Situation, apart: bool) -> _Offer:
+    """Return what may be done; that of the last few situations is kept."""
+    spent = frozenset(name for name in situation.tried if tries_left(name, situation) == 0)
+    key = (
+        id(base), id(knowledge), situation.where, situation.person, situation.staff, situation.clock,
+        situation.parts, spent, apart,
+    )  # fmt: skip
+    if key not in _offers:
+        if len(_offers) >= _MOST_OFFERS:
+            _offers.clear()
+        # Base and knowledge are kept beside it, so that their ids cannot be given to others meanwhile.
+        _offers[key] = (base, knowledge, _make_offer(base, knowledge, situation, apart))
+    return _offers[key][2]
+
+
+def _make_offer(base: Base, knowledge: Knowledge, situation: Situation, apart: bool) -> _Offer:
+    minutes = {
+        name: remedy_minutes(entry, knowledge, situation.where, situation.parts)
+        for name, entry in knowledge.remedies.items()
+        if entry.cures and name in base.remedies and may_do(entry, situation) and tries_left(name, situation) > 0
+    }
+    remedies = tuple(sorted(minutes, key=lambda name: (minutes[name], name)))
+    needs, need_of = _needs(base, remedies, knowledge, apart)
+    column = {name: number for number, name in enumerate(remedies)}
+    cures = np.zeros((len(needs), len(remedies)))
+    for number, (allowed, _) in enumerate(needs):
+        for name in allowed:
+            cures[number, column[name]] = base.remedies[name].works
+    return _Offer(
+        remedies,
+        np.array([minutes[name] for name in remedies]),
+        np.array([level_of(knowledge.remedies[name].opened) for name in remedies], dtype=np.intp),
+        cures,
+        needs,
+        need_of,
+    )
 
 
 def _needs(

@@ -28,6 +28,8 @@ __all__ = ["Conclusions", "Contradiction", "Firing", "factors_from_firings", "ru
 
 _MEASURED_SOURCES = frozenset({"recording", "measured"})
 _MOST_COMPILED = 8
+# So many runs are kept: answers taken back, and those before a remedy, need no second one.
+_MOST_RUNS = 64
 
 
 def run_rules(
@@ -93,23 +95,32 @@ class _Compiled:
     given: dict[str, tuple[str, bool]] = field(default_factory=dict)
     inferred: dict[str, set[str]] = field(default_factory=dict)
     fired: set[str] = field(default_factory=set)
+    runs: dict[frozenset[tuple[str, tuple[str, bool]]], tuple[frozenset[str], Known]] = field(default_factory=dict)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def fire(self, facts: dict[str, tuple[str, bool]]) -> tuple[frozenset[str], Known]:
         """Return the ids of the rules that fire on the facts, and the values that are known then."""
+        key = frozenset(facts.items())
         with self.lock:
-            further = {name: fact for name, fact in facts.items() if name not in self.given}
-            if self._must_start_anew(facts, further):
-                self.given, self.inferred, self.fired = {}, {}, set()
-                self.engine.reset()
-                further = facts
-            self.given = dict(facts)
-            if further:
-                self.engine.declare(*(self._declared(name, *fact) for name, fact in further.items()))
-                self.engine.run()
-            known = {name: frozenset({value}) for name, (value, _) in facts.items()}
-            known.update({name: frozenset(values) for name, values in self.inferred.items()})
-            return frozenset(self.fired), known
+            if key not in self.runs:
+                if len(self.runs) >= _MOST_RUNS:
+                    self.runs.pop(next(iter(self.runs)))
+                self.runs[key] = self._run(facts)
+            return self.runs[key]
+
+    def _run(self, facts: dict[str, tuple[str, bool]]) -> tuple[frozenset[str], Known]:
+        further = {name: fact for name, fact in facts.items() if name not in self.given}
+        if self._must_start_anew(facts, further):
+            self.given, self.inferred, self.fired = {}, {}, set()
+            self.engine.reset()
+            further = facts
+        self.given = dict(facts)
+        if further:
+            self.engine.declare(*(self._declared(name, *fact) for name, fact in further.items()))
+            self.engine.run()
+        known = {name: frozenset({value}) for name, (value, _) in facts.items()}
+        known.update({name: frozenset(values) for name, values in self.inferred.items()})
+        return frozenset(self.fired), known
 
     def _must_start_anew(self, facts: dict[str, tuple[str, bool]], further: dict[str, tuple[str, bool]]) -> bool:
         """Tell whether a fact has changed or gone, or answers what so far was only inferred."""
@@ -193,9 +204,32 @@ def _compile(knowledge: Knowledge) -> _Compiled:
                 _add_band(compiled, experta, rules, name, value)
     for key, rule in knowledge.rules.items():
         _add_rule(compiled, experta, rules, key, rule)
+    rules["__matcher__"] = _matcher()
     compiled.engine = type("Rules", (experta.KnowledgeEngine,), rules)()
     compiled.engine.reset()
     return compiled
+
+
+def _matcher() -> Any:
+    """Return the matcher of experta, which asks only those rules for changes that have any."""
+    from experta.matchers.rete import ReteMatcher
+
+    class Matcher(ReteMatcher):  # type: ignore[misc]
+        def changes(self, adding: Any = None, deleting: Any = None) -> tuple[list[Any], list[Any]]:
+            for fact in deleting or ():
+                self.root_node.remove(fact)
+            for fact in adding or ():
+                self.root_node.add(fact)
+            added: list[Any] = []
+            removed: list[Any] = []
+            for node in self._get_conflict_set_nodes():
+                if node.added or node.removed:
+                    come, gone = node.get_activations()
+                    added.extend(come)
+                    removed.extend(gone)
+            return added, removed
+
+    return Matcher
 
 
 def _pattern(kind: Any, knowledge: Knowledge, name: str, value: Any) -> Any:
