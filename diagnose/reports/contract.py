@@ -9,6 +9,7 @@ from diagnose.model.entries import RemedyEntry
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.asking_again import worth_asking_again
 from diagnose.reasoning.assessment import said_values
 from diagnose.reasoning.explanation import Explanation, doubtful_answers, explain
 from diagnose.reasoning.gates import fitting_cautions
@@ -46,6 +47,7 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
     )
     conclusions = assessment.conclusions
     said = said_values(assessment.findings)
+    worth = worth_asking_again(assessment.base, assessment.pieces, ranking, consultation.parameters)
     return {
         "case": consultation.case.id,
         "edition": consultation.case.edition,
@@ -58,7 +60,12 @@ def ranked(consultation: Consultation) -> dict[str, Any]:
         "route": route_values(consultation),
         "cautions": cautions_shown(consultation),
         "contradictions": [
-            {"finding": item.finding, "value": said.get(item.finding), "probability_wrong": item.wrong}
+            {
+                "finding": item.finding,
+                "value": said.get(item.finding),
+                "probability_wrong": item.wrong,
+                "ask_again": item in worth,
+            }
             for item in doubtful_answers(ranking, consultation.parameters)
         ],
         "conflicts": [

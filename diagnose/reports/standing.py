@@ -146,7 +146,10 @@ def doubts_on_paper(result: dict[str, Any], wording: Wording) -> tuple[str, ...]
         answer = showing.answer_text(item["finding"], value, wording) if value else None
         answer = answer or wording.short(item["finding"])
         chance = wording.in_ten(item["probability_wrong"])
-        lines.append(wording.say("report-doubt", answer=answer, chance=chance))
+        if item["ask_again"]:
+            lines.append(wording.say("report-doubt", answer=answer, chance=chance))
+        elif wording.reader == "staff":
+            lines.append(wording.say("report-doubt-idle", answer=answer, chance=chance))
     for item in result["conflicts"]:
         grounds = "; ".join(showing.answer_text(name, value, wording) for name, value in item["grounds"])
         lines.append(wording.say("report-conflict", grounds=grounds, because=item["because"]))

@@ -14,6 +14,7 @@ from diagnose.model.observations import Answer, Source
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.asking_again import worth_asking_again
 from diagnose.reasoning.changes import NUMBERS as NUMBERS
 from diagnose.reasoning.explanation import doubtful_answers
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
@@ -131,10 +132,13 @@ def answer_text(answer: Answer, wording: Wording) -> str:
 
 def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
     """Return the answers that count now, without those left for the visit."""
-    ranking = consultation.assessment.ranking
+    assessment = consultation.assessment
+    worth = worth_asking_again(assessment.base, assessment.pieces, assessment.ranking, consultation.parameters)
     doubts = {
-        item.finding: wording.say("not-sure-answer", chance=wording.in_ten(item.wrong))
-        for item in doubtful_answers(ranking, consultation.parameters)
+        item.finding: wording.say(
+            "not-sure-answer" if item in worth else "not-sure-idle", chance=wording.in_ten(item.wrong)
+        )
+        for item in doubtful_answers(assessment.ranking, consultation.parameters)
     }
     # On a call everything is told; at the clock what was only told is marked until somebody has looked.
     only = contacts.told_only(consultation.case.events, consultation.answers, consultation.knowledge)

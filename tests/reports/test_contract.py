@@ -10,7 +10,7 @@ import pytest
 from diagnose.consultation import Consultation
 from diagnose.model.wording import Wording
 from diagnose.reports.contract import cautions_shown, ranked, stability_values
-from diagnose.reports.standing import stability_lines
+from diagnose.reports.standing import doubts_on_paper, stability_lines
 from tests.reports.built import alarmed, cured, knowledge, limping, nothing_told, shown
 
 PROMISED = {
@@ -110,3 +110,16 @@ def test_a_first_place_that_gives_way_is_told_with_what_comes_first_instead() ->
 def test_a_customer_reads_nothing_of_trials() -> None:
     found = {"share": 1.0, "stable": True, "others": {}, "draws": 50}
     assert stability_lines(found, Wording(knowledge(), "customer")) == ()
+
+
+def test_a_doubtful_answer_says_whether_it_is_worth_asking_again() -> None:
+    items = [item for built in (limping, cured) for item in ranked(built())["contradictions"]]
+    assert all(set(item) == {"finding", "value", "probability_wrong", "ask_again"} for item in items)
+
+
+def test_a_doubt_on_which_nothing_hangs_asks_nobody_to_look_again() -> None:
+    idle = {"finding": "runs-for", "value": "minutes", "probability_wrong": 0.6, "ask_again": False}
+    result = {"contradictions": [idle], "conflicts": []}
+    (line,) = doubts_on_paper(result, Wording(knowledge()))
+    assert "does not hang on it" in line
+    assert doubts_on_paper(result, Wording(knowledge(), "customer")) == ()

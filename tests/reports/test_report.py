@@ -189,7 +189,7 @@ def test_nothing_known_on_the_list_is_said_where_it_is_likeliest() -> None:
 
 def test_doubtful_answers_and_conflicts_are_told() -> None:
     result = dict(shown()) | {
-        "contradictions": [{"finding": "runs-for", "value": "minutes", "probability_wrong": 0.5}],
+        "contradictions": [{"finding": "runs-for", "value": "minutes", "probability_wrong": 0.5, "ask_again": True}],
         "conflicts": [{"because": "One of them is wrong.", "grounds": [["tick", "silent"], ["runs-for", "days"]]}],
     }
     doubt, conflict = standing.doubts_on_paper(result, Wording(knowledge()))
