@@ -1,13 +1,18 @@
-"""Thousands of cases at once: exact belief over all sets of one and two causes, the most telling question next."""
+"""Thousands of cases at once: exact belief over all sets of one and two causes, the most telling question next.
 
-from collections.abc import Mapping
+What is said of a finding depends on a set of causes only through the causes linked to it. So every mean over all
+sets is a sum over the linked causes and pairs, and one sparse matrix product gives the means of all findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from diagnose.model.reading import Knowledge
-from diagnose.reasoning.forecast import forecast_of, members_of
+from diagnose.reasoning.finding_table import FindingTable
 from diagnose.reasoning.gates import Situation, may_find_out
 from diagnose.reasoning.tables import Base
 from tests.bench.drawn_cases import ERRING, THINK_SO, WRONG, DrawnCase, Erring, draw_answer, draw_complaint
@@ -15,6 +20,7 @@ from tests.bench.drawn_cases import ERRING, THINK_SO, WRONG, DrawnCase, Erring, 
 BATCH = 200
 STEPS_PER_ANSWER = 4
 CERTAINTIES = ("sure", "think-so")
+_SEEDS = 2**31
 _TINY = 1e-30
 
 
@@ -50,25 +56,20 @@ class GreedyPolicy:
         self, base: Base, knowledge: Knowledge, situation: Situation, wrong: Mapping[str, float] = WRONG
     ) -> None:
         self.base = base
+        self.wrong = wrong
         # What was said in each case of the last run, in the order of the cases.
         self.said_in: list[list[Said]] = []
-        self.forecast = forecast_of(base)
-        count = len(base.causes)
-        self.sets = [(), *((cause,) for cause in range(count)), *combinations(range(count), 2)]
-        self.names = self.forecast.findings
-        self.sizes = self.forecast.sizes
-        which = np.arange(len(self.names))
-        true_values = self.forecast.true_values(members_of(self.sets, base), which)
-        self.likelihood = {
-            certainty: self.forecast.said(true_values, which, np.full(len(which), wrong[certainty])).astype(np.float32)
-            for certainty in CERTAINTIES
-        }
-        mean = (1 - THINK_SO) * wrong["sure"] + THINK_SO * wrong["think-so"]
-        said = self.forecast.said(true_values, which, np.full(len(which), mean))
-        self.said = said.reshape(len(said), -1).astype(np.float32)
-        self.apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2).astype(np.float32)
+        self.names = list(base.tables)
+        self.tables = list(base.tables.values())
+        self.sizes = np.array([len(table.values) for table in self.tables])
+        self.columns = np.cumsum([0, *self.sizes])
+        self.count = len(base.causes)
+        self.one, self.two = np.triu_indices(self.count, 1)
+        self.pair_at = np.zeros((self.count, self.count), dtype=np.intp)
+        self.pair_at[self.one, self.two] = self.pair_at[self.two, self.one] = np.arange(len(self.one))
         self.log_prior = np.log(np.maximum(self._prior(), _TINY)).astype(np.float32)
-        self.places = self._places()
+        self._log_columns: dict[tuple[int, int, str], np.ndarray] = {}
+        self._prepare_means()
         self.askable = np.array([may_find_out(knowledge.findings[name], situation) for name in self.names])
         self.needs = [
             (number, self.names.index(gate), {list(knowledge.findings[gate].values).index(value) for value in allowed})
@@ -79,20 +80,44 @@ class GreedyPolicy:
 
     def _prior(self) -> np.ndarray:
         base = self.base
-        weight = np.array([np.prod(base.odds[list(members)]) for members in self.sets])
-        weight[0] = 0.0
-        faulty = 1 - base.nothing_wrong - base.none_of_these
-        prior = weight / weight.sum() * faulty
+        weight = np.concatenate(([0.0], base.odds, base.odds[self.one] * base.odds[self.two]))
+        prior = weight / weight.sum() * (1 - base.nothing_wrong - base.none_of_these)
         prior[0] = base.nothing_wrong
         return np.append(prior, base.none_of_these)
 
-    def _places(self) -> np.ndarray:
-        count = len(self.base.causes)
-        places = np.zeros((len(self.sets) + 1, count + 2), dtype=np.float32)
-        for number, members in enumerate(self.sets):
-            places[number, list(members) if members else [count]] = 1.0
-        places[-1, count + 1] = 1.0
-        return places
+    def _prepare_means(self) -> None:
+        """Make the matrix from (causes, pairs, not listed) to what is said, and to its mean logarithm."""
+        from scipy.sparse import csr_matrix
+
+        mean_wrong = (1 - THINK_SO) * self.wrong["sure"] + THINK_SO * self.wrong["think-so"]
+        last, width = self.count + len(self.one), int(self.columns[-1])
+        rows: list[np.ndarray] = []
+        columns: list[np.ndarray] = []
+        numbers: list[np.ndarray] = []
+        self.ground = np.zeros(width + len(self.tables), dtype=np.float32)
+        for number, table in enumerate(self.tables):
+            here = np.append(np.arange(self.columns[number], self.columns[number + 1]), width + number)
+
+            def told(true_values: np.ndarray, size: int = len(table.values)) -> np.ndarray:
+                said = said_of(true_values, size, mean_wrong)
+                return np.concatenate([said, (said * np.log(said)).sum(axis=-1, keepdims=True)], axis=-1)
+
+            none, one, both = told(table.nothing), told(table.single), told(table.pair)
+            upper = np.triu_indices(len(table.linked), 1)
+            more = (both - one[:, None] - one[None, :] + none)[upper]
+            pairs = self.pair_at[table.linked[upper[0]], table.linked[upper[1]]]
+            # `other` is no set of causes: what holds without a cause is in the ground and goes off again.
+            block = np.concatenate([one - none, more, (told(table.other) - none)[None]])
+            at = np.concatenate([table.linked, self.count + pairs, [last]])
+            self.ground[here] = none
+            rows.append(np.repeat(at, len(here)))
+            columns.append(np.tile(here, len(at)))
+            numbers.append(block.ravel())
+        entries = np.concatenate(numbers), (np.concatenate(columns), np.concatenate(rows))
+        self.means = csr_matrix(entries, shape=(width + len(self.tables), last + 1), dtype=np.float32)
+        pairs = np.arange(len(self.one))
+        held = np.concatenate([self.one, self.two]), np.concatenate([pairs, pairs])
+        self.holds = csr_matrix((np.ones(2 * len(pairs), dtype=np.float32), held), shape=(self.count, len(pairs)))
 
     def run(
         self,
@@ -101,73 +126,132 @@ class GreedyPolicy:
         random: np.random.Generator,
         complaint_first: bool = True,
         erring: Erring = ERRING,
+        turned: Sequence[Mapping[str, int]] | None = None,
     ) -> list[Stand]:
-        """Ask every case the most telling question, again and again; return the stands at the checkpoints."""
+        """Ask every case the most telling question, again and again; return the stands at the checkpoints.
+
+        What is drawn for a case depends on its own generator only; `turned` says, for each case, which findings
+        are answered with another value: up to there the consultation is the same as without.
+        """
+        own = [np.random.default_rng(seed) for seed in random.integers(_SEEDS, size=len(cases))]
         log_weight = np.repeat(self.log_prior[None, :], len(cases), axis=0)
         open_ = np.repeat(self.askable[None, :], len(cases), axis=0)
         given = np.zeros(len(cases), dtype=np.intp)
         known = np.full((len(cases), len(self.names)), -1, dtype=np.intp)
         self.said_in = [[] for _ in cases]
         for row, case in enumerate(cases):
-            complaint = draw_complaint(self.base, case, random) if complaint_first else None
+            complaint = draw_complaint(self.base, case, own[row]) if complaint_first else None
             if complaint is not None:
                 number = self.names.index(complaint)
                 self._take_in(log_weight[row], number, case.shows[complaint], "sure")
                 known[row, number], open_[row, number] = case.shows[complaint], False
                 self.said_in[row].append(Said(complaint, case.shows[complaint], "sure", case.shows[complaint]))
-        stands: dict[int, Stand] = {}
-        # Every case waits at each checkpoint for the one with the most "cannot tell".
-        for _ in range(sum(checkpoints) * STEPS_PER_ANSWER):
-            weight = self._weights(log_weight)
-            for count in checkpoints:
-                if count not in stands and (given >= count).all():
-                    stands[count] = self._stand(count, cases, weight)
-            if len(stands) == len(checkpoints):
+        shares = {count: np.zeros((len(cases), self.count + 2)) for count in checkpoints}
+        due = [set(checkpoints) for _ in cases]
+        for _ in range(max(checkpoints) * STEPS_PER_ANSWER):
+            active = np.array([row for row in range(len(cases)) if due[row]], dtype=np.intp)
+            if not len(active):
                 break
-            limit = min(count for count in checkpoints if count not in stands)
-            chosen = self._most_telling(weight, open_, known)
-            for row, case in enumerate(cases):
-                if given[row] >= limit or not open_[row].any():
-                    given[row] = max(given[row], limit)
+            weight = _weights(log_weight[active])
+            parts = self._parts(weight)
+            for place, row in enumerate(active):
+                over = not open_[row].any()
+                for count in [count for count in due[row] if given[row] >= count or over]:
+                    shares[count][row] = self._shares(weight[place], parts[place])
+                    due[row].remove(count)
+            chosen = self._most_telling(parts, open_[active], known[active])
+            for number, row in zip(chosen, active, strict=True):
+                if not due[row]:
                     continue
-                number = int(chosen[row])
                 open_[row, number] = False
-                true = case.shows[self.names[number]]
-                said = draw_answer(true, int(self.sizes[number]), random, erring)
+                true = cases[row].shows[self.names[number]]
+                said = draw_answer(true, int(self.sizes[number]), own[row], erring)
                 if said.value is not None:
-                    self.said_in[row].append(Said(self.names[number], said.value, said.certainty, true))
+                    value = turned[row].get(self.names[number], said.value) if turned else said.value
+                    self.said_in[row].append(Said(self.names[number], value, said.certainty, true))
                     given[row] += 1
-                    known[row, number] = said.value
-                    self._take_in(log_weight[row], number, said.value, said.certainty)
-        return [stands[count] for count in checkpoints if count in stands]
+                    known[row, number] = value
+                    self._take_in(log_weight[row], int(number), value, said.certainty)
+        late = sum(bool(waiting) for waiting in due)
+        if late:
+            raise SystemExit(f"{late} of {len(cases)} cases did not come to {max(checkpoints)} answers")
+        return [self._stand(count, cases, shares[count]) for count in checkpoints]
 
     def _take_in(self, log_weight: np.ndarray, number: int, value: int, certainty: str) -> None:
-        log_weight += np.log(np.maximum(self.likelihood[certainty][:, number, value], _TINY))
+        log_weight += self._log_column(number, value, certainty)
 
-    def _weights(self, log_weight: np.ndarray) -> np.ndarray:
-        weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
-        weight /= weight.sum(axis=1, keepdims=True)
-        return weight
+    def _log_column(self, number: int, value: int, certainty: str) -> np.ndarray:
+        """Return ln P(said | set) for every set, in the order of the weights."""
+        key = number, value, certainty
+        if key not in self._log_columns:
+            table, wrong = self.tables[number], self.wrong[certainty]
+            none, one, both, other = (
+                np.log(said_of(part, len(table.values), wrong)[..., value])
+                for part in (table.nothing, table.single, table.pair, table.other)
+            )
+            alone = np.zeros(self.count)
+            alone[table.linked] = one - none
+            pairs = alone[self.one] + alone[self.two]
+            upper = np.triu_indices(len(table.linked), 1)
+            at = self.pair_at[table.linked[upper[0]], table.linked[upper[1]]]
+            pairs[at] = (both - none)[upper]
+            column = np.concatenate(([none], none + alone, none + pairs, [other]))
+            self._log_columns[key] = column.astype(np.float32)
+        return self._log_columns[key]
 
-    def _most_telling(self, weight: np.ndarray, open_: np.ndarray, known: np.ndarray) -> np.ndarray:
+    def _parts(self, weight: np.ndarray) -> np.ndarray:
+        """Return the weight of the sets with each cause, of each pair, and of `other`: (cases, C + pairs + 1)."""
+        pairs = weight[:, self.count + 1 : -1]
+        one = weight[:, 1 : self.count + 1] + (self.holds @ pairs.T).T
+        return np.concatenate([one, pairs, weight[:, -1:]], axis=1)
+
+    def _most_telling(self, parts: np.ndarray, open_: np.ndarray, known: np.ndarray) -> np.ndarray:
         """Return the open question with the most information about the causes, for each case."""
-        mean = (weight @ self.said).reshape(len(weight), len(self.names), -1)
-        nats = weight @ self.apart - (mean * np.log(np.maximum(mean, _TINY))).sum(axis=2)
+        means = (self.means @ parts.T).T + self.ground
+        width = self.columns[-1]
+        mean = np.maximum(means[:, :width], _TINY)
+        nats = means[:, width:] - np.add.reduceat(mean * np.log(mean), self.columns[:-1], axis=1)
         shut = ~open_
         for number, gate, allowed in self.needs:
             shut[:, number] |= (known[:, gate] >= 0) & ~np.isin(known[:, gate], list(allowed))
         nats[shut] = -np.inf
         return nats.argmax(axis=1)
 
-    def _stand(self, count: int, cases: list[DrawnCase], weight: np.ndarray) -> Stand:
-        shares = weight @ self.places
-        causes = len(self.base.causes)
-        order = np.argsort(-shares[:, :causes], axis=1)[:, :3]
+    def _shares(self, weight: np.ndarray, parts: np.ndarray) -> np.ndarray:
+        """Return the shares of each cause, of nothing wrong and of not listed."""
+        return np.concatenate([parts[: self.count], weight[:1], weight[-1:]])
+
+    def _stand(self, count: int, cases: list[DrawnCase], shares: np.ndarray) -> Stand:
+        order = np.argsort(-shares[:, : self.count], axis=1)[:, :3]
         top = shares.argmax(axis=1)
         first = np.array([_is_there(case, order[row, :1]) for row, case in enumerate(cases)])
         three = np.array([_is_there(case, order[row]) for row, case in enumerate(cases)])
-        right = np.array([_is_right(case, int(top[row]), causes) for row, case in enumerate(cases)])
+        right = np.array([_is_right(case, int(top[row]), self.count) for row, case in enumerate(cases)])
         return Stand(count, first, three, shares.max(axis=1), right)
+
+    def weighs(self, said: Said, causes: frozenset[int]) -> float:
+        """Return what an answer weighs for what is there against a fault of the average clock. [dB]"""
+        return answer_weight(self.base.tables[said.finding], said, causes, self.wrong[said.certainty])
+
+
+def said_of(true_values: np.ndarray, size: int, wrong: float) -> np.ndarray:
+    """Return P(said) from P(true value), where a wrong answer is any other value, each as likely."""
+    other = wrong / (size - 1)
+    return np.asarray(other + (1 - wrong - other) * true_values)
+
+
+def answer_weight(table: FindingTable, said: Said, causes: frozenset[int], wrong: float) -> float:
+    """Return what an answer weighs for a set of causes against a fault of the average clock. [dB]"""
+    size = len(table.values)
+    there = said_of(table.given(sorted(causes)), size, wrong)[said.value]
+    average = said_of(table.other, size, wrong)[said.value]
+    return float(10 * np.log10(there / average))
+
+
+def _weights(log_weight: np.ndarray) -> np.ndarray:
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    weight /= weight.sum(axis=1, keepdims=True)
+    return weight
 
 
 def _is_there(case: DrawnCase, places: np.ndarray) -> bool:
