@@ -9,6 +9,7 @@ import numpy as np
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import level_of
 from diagnose.reasoning.forecast import Forecast, forecast_of, information_about_sets, members_of, wrong_rate
+from diagnose.reasoning.forecast_rules import heard_by_rules, with_rules
 from diagnose.reasoning.gates import Situation, gate_met, may_find_out, open_gates
 from diagnose.reasoning.needs import Prospects, prospects
 from diagnose.reasoning.ranking import Ranking
@@ -79,6 +80,8 @@ def gather(base: Base, ranking: Ranking, knowledge: Knowledge, situation: Situat
     entries = [knowledge.findings[forecast.findings[number]] for number in which]
     wrong = np.array([wrong_rate(entry, situation.where, parameters) for entry in entries])
     said = forecast.said(true_values[:, likely], which, wrong)
+    heard = heard_by_rules(base, knowledge, situation.values, situation.where, parameters)
+    said = with_rules(said, tuple(forecast.findings[number] for number in which), members, heard)
     return State(
         base,
         knowledge,
