@@ -296,8 +296,8 @@ def print_flips(rows: np.ndarray) -> None:
 def main() -> None:
     """Run the bench."""
     options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("--cases", type=int, default=3000, help="cases for calibration (default 3000)")
-    options.add_argument("--few", type=int, default=200, help="cases for the rest (default 200)")
+    options.add_argument("--cases", type=int, default=5000, help="cases for calibration (default 5000)")
+    options.add_argument("--few", type=int, default=300, help="cases for the rest (default 300)")
     options.add_argument("--where", choices=("call", "visit", "workshop"), default="visit")
     chosen = options.parse_args()
     begin = time.perf_counter()
