@@ -10,7 +10,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import finding_minutes, level_of
 from diagnose.reasoning.gates import Situation, apart, may_do, takes_too_long
 from diagnose.reasoning.lookahead import CURED, Choice, Outlook, Question, choose, prices_of
-from diagnose.reasoning.plan_parts import HOMEWORK_FINDINGS, few_of_each, wait_for, within_call
+from diagnose.reasoning.plan_parts import HOMEWORK_FINDINGS, few_of_each, wait_for, within_call, without_unlikely
 from diagnose.reasoning.planning import refer_cost
 from diagnose.reasoning.ranking import Ranking
 from diagnose.reasoning.routing import Route, route
@@ -116,7 +116,8 @@ def next_step(
         step = look[0]
     shown = {ask.finding for ask in (*look, *homework)}
     rest = [other for _, other in sorted([*now, *acts], key=_order) if other != step and _id(other) not in shown]
-    others = tuple(_explained(other, state) for other in few_of_each(rest))
+    likely = without_unlikely(rest, lambda remedy: _there(remedy, state))
+    others = tuple(_explained(other, state) for other in few_of_each(likely))
     return Plan(step, others, stays, enough, value, look, tuple(_separating(ask, state) for ask in homework))
 
 
@@ -279,6 +280,12 @@ def _acts(state: State, outlook: Outlook, choice: Choice) -> list[tuple[float, D
     return acts
 
 
+def _there(remedy: str, state: State) -> float:
+    """Return the probability that a cause is there which a remedy is for."""
+    causes = list(state.base.remedies[remedy].causes)
+    return float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0))
+
+
 def _mended(remedy: str, state: State) -> tuple[str, ...]:
     """Return the causes a remedy is for, most likely first."""
     shares = state.weights @ state.places
@@ -309,8 +316,7 @@ def _look_before(do: Do, state: State) -> Ask | None:
     always shows. Only looks that are cheap beside the remedy and still tell something, and none where the
     cause has as good as been seen: a post that is pinched is not asked how long the clock runs.
     """
-    causes = list(state.base.remedies[do.remedy].causes)
-    if float(state.weights @ state.places[:, causes].max(axis=1, initial=0.0)) >= AS_GOOD_AS_SEEN:
+    if _there(do.remedy, state) >= AS_GOOD_AS_SEEN:
         return None
     remedy = state.knowledge.remedies[do.remedy]
     shown = {

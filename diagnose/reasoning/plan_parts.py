@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.costs import waiting_minutes
@@ -11,6 +11,8 @@ from diagnose.reasoning.steps import Ask, Do, Refer, Step, Wait
 
 HOMEWORK_FINDINGS = 3
 OTHER_ASKS, OTHER_DOES = 4, 2
+# A remedy is offered beside the step only where its causes together are at least so probable [1].
+LEAST_CHANCE = 0.03
 
 
 def wait_for(best: Ask, homework: Sequence[Ask], knowledge: Knowledge) -> Wait:
@@ -55,6 +57,23 @@ def within_call(look: Sequence[Ask], knowledge: Knowledge, situation: Situation)
             break
         kept.append(ask)
     return tuple(kept)
+
+
+def without_unlikely(steps: Sequence[Step], chance: Callable[[str], float]) -> list[Step]:
+    """Return the steps without remedies for what is hardly there, as long as two remedies remain.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        Best first.
+    chance : callable
+        Probability that at least one of the causes of a remedy is there.
+    """
+    does = [step for step in steps if isinstance(step, Do)]
+    likely = [step for step in does if chance(step.remedy) >= LEAST_CHANCE]
+    unlikely = [step for step in does if step not in likely]
+    kept = [*likely, *unlikely[: max(0, OTHER_DOES - len(likely))]]
+    return [step for step in steps if not isinstance(step, Do) or step in kept]
 
 
 def few_of_each(steps: Sequence[Step]) -> list[Step]:
