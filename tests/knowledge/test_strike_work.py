@@ -13,7 +13,7 @@ from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
 from diagnose.model.observations import Answer, ClockFacts
 from diagnose.model.reading import Knowledge, read_knowledge
-from diagnose.moments import AdviceMoment
+from diagnose.moments import AdviceMoment, LookMoment
 from diagnose.reasoning.complaint import suggest
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.rules import run_rules
@@ -166,8 +166,12 @@ def test_a_sentence_that_only_sounds_like_it_finds_nothing(knowledge: Knowledge)
             assert not suggest(row["said"], knowledge), row["said"]
 
 
+# Looks at other things that an old hand would still take before the act.
+MOST_LOOKS = 3
+
+
 def _advised(clock: str, said: Said, knowledge: Knowledge) -> str | None:
-    """Return the remedy advised on a call once these answers are given, None where something else comes first."""
+    """Return the remedy advised on a call once these answers are given and a look or two show nothing else."""
     consultation = Consultation.begin(knowledge, "stops", ev.Contact("c1", "call", "2031-03-12T09:30", "MB"), "x", None)
     family, strike, chime = clock.split()
     facts = {"family": family, "strike": strike, "chime": chime}
@@ -178,6 +182,16 @@ def _advised(clock: str, said: Said, knowledge: Knowledge) -> str | None:
     consultation.set_fact("person", "children", "no")
     for finding, value in said.items():
         consultation.answer(finding, value)
+    for _ in range(MOST_LOOKS):
+        moment = consultation.moment
+        if not isinstance(moment, LookMoment):
+            break
+        for finding in moment.findings:
+            normal = knowledge.findings[finding].normal
+            if normal is None:
+                consultation.cannot_tell(finding)
+            else:
+                consultation.answer(finding, normal)
     moment = consultation.moment
     return moment.remedy if isinstance(moment, AdviceMoment) else None
 
