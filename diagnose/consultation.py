@@ -37,7 +37,8 @@ from diagnose.reasoning.told_only import Told, dearest_first
 from diagnose.reasoning.weighing import State
 from diagnose.record import Record
 from diagnose.settings import DEFAULT, Parameters
-from diagnose.taking_in import against_slot, heard_again
+from diagnose.reasoning.facts_said import against_slot
+from diagnose.taking_in import heard_again
 
 
 class Consultation(Record):
@@ -107,6 +108,13 @@ class Consultation(Record):
         """Take in a complaint or remark, which may be empty; return the findings it may mean."""
         self._add(ev.Said(" ".join(text.split()), self.contact.id))
         return self.suggestions
+
+    def confirm(self, item: Suggestion, certainty: Literal["sure", "think-so"] = "sure") -> None:
+        """Take in a finding that was offered from the words said, as it was meant."""
+        if item.chances:
+            self.weigh(item.finding, dict(item.chances), item.words)
+        else:
+            self.answer(item.finding, item.value, certainty, said=item.words)
 
     def dismiss(self, finding: str) -> None:
         """Say that a finding offered from the words is not what was meant."""

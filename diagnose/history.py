@@ -11,7 +11,8 @@ from diagnose.model.observations import Answer, ClockFacts, Measurement
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reasoning.assessment import Stretch
-from diagnose.reasoning.complaint import Suggestion, suggest
+from diagnose.reasoning.complaint import Suggestion
+from diagnose.reasoning.facts_said import facts_in
 from diagnose.reasoning.values import Finding
 
 # Outcomes after which the clock is no longer what it was: they cut the row of answers.
@@ -269,10 +270,10 @@ def open_suggestions(events: Sequence[ev.Event], knowledge: Knowledge, clock: Cl
     settled: set[str] = set()
     offered: dict[str, Suggestion] = {}
     for event in events:
-        if isinstance(event, ev.Dismissed | Answer):
+        if isinstance(event, ev.Dismissed | Answer | ev.Weighed):
             settled.add(event.finding)
         elif isinstance(event, ev.Said):
-            for item in suggest(event.text, knowledge, clock):
+            for item in facts_in(event.text, knowledge, clock):
                 offered.setdefault(item.finding, item)
     return tuple(item for name, item in offered.items() if name not in settled)
 

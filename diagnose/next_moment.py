@@ -11,6 +11,7 @@ from diagnose.model.entries import Words
 from diagnose.model.observations import Answer
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.explanation import why_this_question
+from diagnose.reasoning.facts_said import lists_facts
 from diagnose.reasoning.gates import may_find_out
 
 if TYPE_CHECKING:
@@ -95,12 +96,20 @@ def _facts(consultation: Consultation) -> moments.Moment | None:
     if door.first == "alarm" and not any(isinstance(event, ev.AlarmSeen) for event in consultation.case.events):
         return moments.PickAlarmMoment(tuple(consultation.knowledge.alarms))
     missing = tuple(field for field in CLOCK_FIELDS if ("clock", field) not in given)
-    if set(missing) - {SOUNDS}:
+    if set(missing) - {SOUNDS} and not _listed(consultation):
         return moments.FactsMoment("clock", missing)
     if consultation.contact.where != "call":
         return None
     missing = tuple(field for field in PERSON_FIELDS if ("person", field) not in given)
     return moments.FactsMoment("person", missing) if missing else None
+
+
+def _listed(consultation: Consultation) -> bool:
+    """Tell whether somebody at the clock listed facts: who does wants them confirmed, not questions of the clock."""
+    if consultation.contact.where == "call":
+        return False
+    texts = [event.text for event in consultation.case.events if isinstance(event, ev.Said)]
+    return any(lists_facts(text, consultation.knowledge) for text in texts)
 
 
 def _walking(consultation: Consultation) -> moments.Moment | None:

@@ -7,21 +7,9 @@ from pathlib import Path
 
 from diagnose.cases import events as ev
 from diagnose.cases.case import Case
-from diagnose.mechanics.fit import FitAnswer
 
 # Files that hold times that were tapped or typed, not sound.
 TAPPED = frozenset({".txt", ".csv"})
-# What the answers of a fit say of the finding `block-against-slot`: a block that rocks is too thin.
-AGAINST_SLOT = {
-    "fits": ("goes-in-free", "goes-in-close"),
-    "thinner": ("will-rock",),
-    "thicker": ("only-after-opening",),
-}
-
-
-def against_slot(answer: FitAnswer) -> dict[str, float]:
-    """Return the chances of a fit as chances of the values of `block-against-slot`."""
-    return {value: sum(answer.chances.get(name, 0.0) for name in names) for value, names in AGAINST_SLOT.items()}
 
 
 def heard_again(case: Case, heard: ev.Heard) -> ev.Heard:

@@ -76,12 +76,15 @@ class Suggestion:
         How near the sentence is to the ways people say it; over 100 where it is one of them.
     words : str
         The piece of the sentence it was found in.
+    chances : tuple of (str, float)
+        The chance of each value, where what was said leaves it open, such as two sizes with their errors.
     """
 
     finding: str
     value: str
     score: float
     words: str
+    chances: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +96,7 @@ class _Window:
     tokens: tuple[str, ...]
     first: int
     spoken_of: frozenset[str] = frozenset()
+    is_pair: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +149,13 @@ def _of_sentence(windows: list[_Window], knowledge: Knowledge, clock: ClockFacts
     pieces = [" ".join(_put_right(word, book) for word in words_of(window.words)) for window in windows]
     near = nearness(pieces, knowledge)
     phrased = {item.finding: item for item in _by_phrase(windows, knowledge, clock)}
-    best = near.best()
+    # The whole sentence where no clause of it alone was nearest.
+    as_said = dict(zip(pieces, (window.words for window in windows), strict=True))
+    whole = ", ".join(dict.fromkeys(window.words for window in windows if not window.is_pair))
+    best = {name: (value, share, as_said.get(piece, whole)) for name, (value, share, piece) in near.best().items()}
     both = {name: _together(phrased.get(name), best.get(name), near, name) for name in {*phrased, *best}}
     ranked = sorted(both.values(), key=lambda item: (-item.score, item.finding))
-    fitting = [item for item in ranked if _applies(knowledge.findings[item.finding], clock)]
+    fitting = [item for item in ranked if applies(knowledge.findings[item.finding], clock)]
     nearest = max((share for _, share, _ in best.values()), default=0.0)
     said = max((item.score for item in phrased.values()), default=0.0) / FULL
     at_all = max(tells(piece, knowledge) for piece in pieces)
@@ -203,13 +210,14 @@ def _by_phrase(windows: list[_Window], knowledge: Knowledge, clock: ClockFacts |
             finding = match.phrase.finding
             if finding in best and best[finding].score >= match.score:
                 continue
-            if _applies(knowledge.findings[finding], clock):
+            if applies(knowledge.findings[finding], clock):
                 best[finding] = match
     chosen = _chosen(sorted(best.values(), key=lambda match: (-match.score, match.phrase.finding)), knowledge)
     return tuple(Suggestion(m.phrase.finding, m.phrase.value, m.score, m.words) for m in chosen)
 
 
-def _applies(entry: FindingEntry, clock: ClockFacts | None) -> bool:
+def applies(entry: FindingEntry, clock: ClockFacts | None) -> bool:
+    """Tell whether a clock can have a finding; what is not known of it shuts nothing out."""
     if clock is None:
         return True
     pairs = (
@@ -261,7 +269,9 @@ def _windows(text: str, book: Phrasebook) -> list[_Window]:
             first += len(piece)
             spoken_of = book.parts(frozenset(piece)) or spoken_of
     pairs = [
-        _Window(one.sentence, f"{one.words}, {two.words}", one.tokens + two.tokens, one.first, one.spoken_of)
+        _Window(
+            one.sentence, f"{one.words}, {two.words}", one.tokens + two.tokens, one.first, one.spoken_of, is_pair=True
+        )
         for one, two in itertools.pairwise(single)
         if one.sentence == two.sentence and len(one.tokens) + len(two.tokens) <= _LONGEST_WINDOW
     ]

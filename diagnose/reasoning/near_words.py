@@ -151,9 +151,8 @@ def sayings_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], str]]:
         question = (entry.question.customer or entry.question.staff)[:_OF_THE_QUESTION]
         more = knowledge.sayings[finding].root if finding in knowledge.sayings else {}
         for value, form in entry.values.items():
-            if form.normal:
-                continue
-            yield (finding, value), f"{form.customer or ''} {form.staff} {question}"
+            if not form.normal:
+                yield (finding, value), f"{form.customer or ''} {form.staff} {question}"
             for text in (*form.said_like, *more.get(value, ())):
                 yield (finding, value), text
     for topic, aside in knowledge.asides.items():

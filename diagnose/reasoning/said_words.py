@@ -58,7 +58,7 @@ _UNITS_S = {
     **dict.fromkeys(("year", "years", "yrs", "yr"), 365 * DAY_S),
 }
 _PLURALS = frozenset(unit for unit in _UNITS_S if unit in {"seconds", "minutes", "hours", "days"})
-_NUMBERS = {
+NUMBERS = {
     word: float(number)
     for number, word in enumerate(
         re.findall(
@@ -68,8 +68,8 @@ _NUMBERS = {
         )
     )
 }
-_NUMBERS |= {"thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "ninety": 90, "hundred": 100, "half": 0.5}
-_NUMBERS |= {"couple": 2, "few": 3, "several": 4, "dozen": 12, "fortnight": 2}
+NUMBERS |= {"thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "ninety": 90, "hundred": 100, "half": 0.5}
+NUMBERS |= {"couple": 2, "few": 3, "several": 4, "dozen": 12, "fortnight": 2}
 _MANY, _BEFORE_MANY = (
     3.0,
     frozenset({"in", "within", "for", "after", "some", "mere", "only", "just", "lasts", "couple"}),
@@ -178,10 +178,10 @@ def _number(words: list[str], at: int) -> tuple[float, int] | None:
     word = words[at]
     if word[0].isdigit():
         return float(word), 1
-    if word not in _NUMBERS:
+    if word not in NUMBERS:
         return None
-    value, taken = _NUMBERS[word], 1
-    following = _NUMBERS.get(words[at + 1]) if at + 1 < len(words) else None
+    value, taken = NUMBERS[word], 1
+    following = NUMBERS.get(words[at + 1]) if at + 1 < len(words) else None
     if following is not None and value >= 20 and following < 10:
         return value + following, 2
     return value, taken
@@ -239,7 +239,8 @@ _FRACTIONS = (
 )
 
 
-def _name_of_run(seconds: float) -> str:
+def name_of_run(seconds: float) -> str:
+    """Return the mark of a run of so many seconds, such as `#minutes`; the marks are the values of `runs-for`."""
     for below, name in _RUNS:
         if seconds < below or (name == "#minutes" and seconds <= below):
             return name
@@ -284,7 +285,7 @@ def _with_durations(words: list[str]) -> list[str]:
         elif plain_period and period_s is None and at and any(part.startswith("#rate") for part in found):
             found.append("#per")
         else:
-            found.append(_name_of_run(seconds))
+            found.append(name_of_run(seconds))
         at += taken
     return found
 
@@ -296,7 +297,7 @@ def _with_times(words: list[str]) -> list[str]:
     while at < len(words):
         word = words[at]
         following = words[at + 1 : at + 3]
-        is_number = word[0].isdigit() or word in _NUMBERS or word == "quarter"
+        is_number = word[0].isdigit() or word in NUMBERS or word == "quarter"
         if is_number and following[:1] in (["past"], ["after"]):
             found.append(
                 "#near-one" if following[1:] in (["twelve"], ["one"]) and word in {"half", "five", "ten"} else "#past"

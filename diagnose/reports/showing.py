@@ -9,6 +9,7 @@ from diagnose.model.entries import RemedyEntry, Step
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
+from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.gates import OWNERS, PROVED, may_do
 
 if TYPE_CHECKING:
@@ -132,3 +133,10 @@ def cause_title(cause: str, wording: Wording) -> str:
 def part_title(knowledge: Knowledge, subsystem: str, wording: Wording) -> str:
     """Return the title of a part of the clock."""
     return wording.text(knowledge.subsystems[subsystem].title)
+
+
+def offered_value(item: Suggestion, wording: Wording) -> str:
+    """Return the value that is offered from words said, with its chance where others are possible as well."""
+    value = wording.value(item.finding, item.value)
+    chance = dict(item.chances).get(item.value)
+    return value if chance is None else f"{value} ({wording.in_ten(chance)})"

@@ -37,12 +37,15 @@ def diagnose() -> None:
 @click.option("--clock", "clock_id", default="clock", show_default=True, help="Name of the clock.")
 @click.option("--staff", default="", help="Your initials.")
 @click.option("--resume", metavar="ID", help="Go on with a consultation that was kept.")
+@click.option("--say", "said", default="", metavar="WORDS", help="Begin with what is known, such as 'limps, runs 2 min'.")
 @CUSTOMER
-def ask(door: str | None, where: str | None, clock_id: str, staff: str, resume: str | None, customer: bool) -> None:
+def ask(
+    door: str | None, where: str | None, clock_id: str, staff: str, resume: str | None, said: str, customer: bool
+) -> None:
     """Play a consultation: say, look, listen, mend, prove."""
     from diagnose.terminal import doing
 
-    doing.ask(door, where, clock_id, staff, resume, customer)
+    doing.ask(door, where, clock_id, staff, resume, customer, said)
 
 
 @diagnose.command()

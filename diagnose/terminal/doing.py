@@ -28,6 +28,8 @@ from diagnose.terminal import telling, ways
 Side = Literal["left", "right"]
 DONE, NO = 0, 1
 # So many words at the choice of the door are no slip of the finger: they are what somebody has to tell.
+# Where words come before a door is chosen.
+FIRST_DOOR = "stops"
 FEWEST_WORDS = 2
 
 
@@ -51,8 +53,9 @@ def ask(
     staff: str,
     resume: str | None,
     customer: bool,
+    said: str = "",
 ) -> None:
-    """Play a consultation in this terminal; a kept one whose contact was closed goes on in a new contact."""
+    """Play a consultation in this terminal, from what is said first; a kept one whose contact was closed goes on in a new contact."""
     from diagnose.terminal.talk import Talk
 
     knowledge = read_knowledge()
@@ -74,8 +77,13 @@ def ask(
         count = len(consultation.case.events)
         screen.print(wording.say("resumed", name=resume, count=count), highlight=False)
         _next_contact(consultation, where, staff)
+        if said:
+            consultation.say(said)
     else:
-        chosen, said = (door, "") if door else _choose_door(knowledge, wording, screen, read)
+        if door or said:
+            chosen: str | None = door or FIRST_DOOR
+        else:
+            chosen, said = _choose_door(knowledge, wording, screen, read)
         if chosen is None:
             return
         contact = Contact("c1", where or "call", telling.now(), staff)  # type: ignore[arg-type]

@@ -17,7 +17,7 @@ from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
 from diagnose.reports.contact_words import alarm_then, handed_rows
-from diagnose.reports.showing import cause_title
+from diagnose.reports.showing import cause_title, offered_value
 from diagnose.reports.showing import may_show as may_show
 from diagnose.reports.way import advice_part_lines
 
@@ -190,7 +190,7 @@ def _complaint(consultation: Consultation, wording: Wording, moment: moments.Com
 def _confirm(consultation: Consultation, wording: Wording, moment: moments.ConfirmMoment) -> list[RenderableType]:
     lines: list[RenderableType] = [heading(wording.say("confirm-title"))]
     for letter, item in zip(LETTERS, moment.suggestions, strict=False):
-        value = wording.value(item.finding, item.value)
+        value = offered_value(item, wording)
         lines.append(indented(f"{letter}  {wording.question(item.finding)}", by=1))
         lines.append(indented(wording.say("confirm-line", words=item.words, value=value), by=5))
     return [*lines, Text(wording.say("confirm-hint"), style="dim")]

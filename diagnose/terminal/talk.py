@@ -124,6 +124,9 @@ class Talk:
         if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record", "history"}:
             self.consultation.say(line)
             return
+        if isinstance(moment, moments.ConfirmMoment) and line.strip().lower() in self.wording.say("confirm-all").split():
+            self._confirm(moment, tuple(TypedAnswer(number, "accept") for number in range(self._count(moment))))
+            return
         lettered = isinstance(moment, moments.ConfirmMoment | moments.ToldMoment)
         if lettered and line.strip().isalpha() and line.strip() not in self._words:
             # `abc` means `a b c`: people run the letters together.
@@ -247,12 +250,16 @@ class Talk:
 
     def _confirm(self, moment: moments.ConfirmMoment, answers: tuple[TypedAnswer, ...]) -> None:
         accepted = {a.finding: a for a in answers if a.meaning in {"accept", "think-so", "value"}}
+        if answers and not accepted:
+            # `-b` alone: all but this one are meant.
+            left = {a.finding for a in answers}
+            accepted = {n: TypedAnswer(n, "accept") for n in range(self._count(moment)) if n not in left}
         for number, item in enumerate(moment.suggestions):
             if number in accepted:
                 certainty: Literal["sure", "think-so"] = (
                     "think-so" if accepted[number].meaning == "think-so" else "sure"
                 )
-                self.consultation.answer(item.finding, item.value, certainty, said=item.words)
+                self.consultation.confirm(item, certainty)
             else:
                 self.consultation.dismiss(item.finding)
 

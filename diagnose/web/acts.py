@@ -106,11 +106,11 @@ def confirm(consultation: Consultation, given: Given, wording: Wording) -> None:
     """Take what the words were said to mean; what is not marked does not count."""
     shown = set(given.texts("findings"))
     for item in consultation.suggestions:
-        meant = given.text(f"meant.{item.finding}")
+        meant = given.text(f"meant.{item.finding}") or ("yes" if given.text("all") else "")
         if item.finding not in shown:
             continue
         if meant in {"yes", "think"}:
-            consultation.answer(item.finding, item.value, "sure" if meant == "yes" else "think-so", said=item.words)
+            consultation.confirm(item, "sure" if meant == "yes" else "think-so")
         else:
             consultation.dismiss(item.finding)
 

@@ -19,6 +19,7 @@ from diagnose.reasoning.changes import NUMBERS as NUMBERS
 from diagnose.reasoning.explanation import doubtful_answers
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
 from diagnose.reports import contact_words, showing
+from diagnose.reports.showing import offered_value as offered_value
 from diagnose.reports.summary import beats_text
 
 SHOWN_CAUSES = 5
