@@ -75,3 +75,11 @@ def test_a_customer_on_the_phone_who_lists_facts_is_still_asked_which_clock_it_i
     consultation = begun("call")
     consultation.say("it limps, it stops, we moved it")
     assert isinstance(consultation.moment, moments.FactsMoment)
+
+
+@pytest.mark.parametrize("before", [(), ("paper-in-fork=none, swing dies, stops after 5 min, tick even", "y")])
+def test_a_cause_is_suspected_in_own_words_at_any_time(before: tuple[str, ...]) -> None:
+    shown = played(begun(), *before, "suspect crutch gripping the leader")
+    wording = Wording(KNOWLEDGE)
+    assert wording.cause("fork-tight") in shown
+    assert wording.say("speaks-for") in shown and wording.say("speaks-against") in shown

@@ -121,10 +121,19 @@ class Talk:
     # ---- what a line means -----------------------------------------------------------------------
 
     def _take(self, moment: moments.Moment, line: str) -> None:
-        if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {"?", "save", "record", "history"}:
+        if isinstance(moment, moments.ComplaintMoment) and line.split(" ")[0] not in {
+            "?",
+            "save",
+            "record",
+            "history",
+            "suspect",
+        }:
             self.consultation.say(line)
             return
-        if isinstance(moment, moments.ConfirmMoment) and line.strip().lower() in self.wording.say("confirm-all").split():
+        if (
+            isinstance(moment, moments.ConfirmMoment)
+            and line.strip().lower() in self.wording.say("confirm-all").split()
+        ):
             self._confirm(moment, tuple(TypedAnswer(number, "accept") for number in range(self._count(moment))))
             return
         lettered = isinstance(moment, moments.ConfirmMoment | moments.ToldMoment)

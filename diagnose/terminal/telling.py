@@ -13,11 +13,12 @@ from rich.tree import Tree
 
 from diagnose.consultation import Consultation
 from diagnose.errors import UsageError
-from diagnose.model.near_names import near, nearest_name
+from diagnose.model.near_names import near
 from diagnose.model.observations import Answer
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Reader, Wording
 from diagnose.reasoning import explanation as why
+from diagnose.reasoning.cause_said import causes_called
 from diagnose.reports import showing, standing
 from diagnose.reports.contract import cautions_shown, ranked, stability_values
 from diagnose.reports.summary import beats_text, grouped
@@ -168,17 +169,11 @@ def coach_lines(consultation: Consultation, wording: Wording) -> RenderableType 
 
 
 def find_cause(knowledge: Knowledge, words: str) -> str:
-    """Return the cause that an id or some words mean."""
-    if words in knowledge.causes:
-        return words
-    names = {
-        name: " ".join((entry.title.staff, *entry.also_called, name.replace("-", " ")))
-        for name, entry in knowledge.causes.items()
-    }
-    found = nearest_name(words, names)
-    if found is None:
+    """Return the cause that an id or somebody's own words mean best."""
+    found = causes_called(words, knowledge)
+    if not found:
         raise UsageError(f"no cause is called '{words}'{near(words, knowledge.causes)}")
-    return found
+    return found[0]
 
 
 def second_opinion(consultation: Consultation, wording: Wording, words: str) -> RenderableType:
@@ -209,6 +204,9 @@ def second_opinion(consultation: Consultation, wording: Wording, words: str) -> 
     if opinion.refuting is not None:
         question = wording.question(opinion.refuting.finding)
         lines.append(Text(wording.say("refute-line", question=question), style="green"))
+    others = [wording.cause(name) for name in causes_called(words, consultation.knowledge) if name != cause]
+    if others:
+        lines.append(Text(wording.say("suspect-others", causes="; ".join(others)), style="dim"))
     return Group(*lines)
 
 

@@ -9,6 +9,7 @@ from diagnose.cases.case_text import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.reasoning import explanation
+from diagnose.reasoning.cause_said import causes_called
 from diagnose.reports import standing
 from diagnose.reports.contract import stability_values
 from diagnose.web import views
@@ -65,7 +66,9 @@ def _holds(request: Request, consultation: Consultation, wording: Wording) -> tu
 def opinion(desk: Desk, request: Request, consultation: Consultation) -> Response:
     """Show what speaks for and against a suspected cause, and the look that could refute it."""
     assessment, wording, situation = consultation.assessment, desk.wording(request), consultation.situation
-    cause = request.query_params.get("cause", "")
+    words = request.query_params.get("words", "").strip()
+    called = causes_called(words, consultation.knowledge) if words else (request.query_params.get("cause", ""),)
+    cause = called[0] if called else words
     places = assessment.base, assessment.pieces, assessment.ranking, consultation.knowledge, assessment.conclusions
     try:
         if cause not in consultation.knowledge.causes:
@@ -84,6 +87,7 @@ def opinion(desk: Desk, request: Request, consultation: Consultation) -> Respons
         "against": list(views.reasons(found.against, wording)),
         "compared": list(views.reasons(compared, wording)),
         "first": wording.cause(first),
+        "others": {name: wording.cause(name) for name in called if name != cause},
     }
     return desk.page(request, "opinion.html", values)
 
