@@ -11,6 +11,7 @@ from diagnose import contacts, moments
 from diagnose.model.wording import Wording
 from diagnose.reports import contact_words as words
 from diagnose.terminal import screens
+from diagnose.terminal.choices import choices
 
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
@@ -35,7 +36,7 @@ def homework(consultation: Consultation, wording: Wording, moment: moments.Homew
     """Return the questions about the homework, before anything else."""
     lines: list[RenderableType] = [screens.heading(wording.say("homework-title"))]
     for letter, finding in zip(screens.LETTERS, moment.findings, strict=False):
-        lines.extend(screens.question(consultation, wording, letter, finding, ""))
+        lines.extend(screens.question(consultation, wording, letter, finding))
     return [*lines, Text(wording.say("homework-hint"), style="dim")]
 
 
@@ -50,8 +51,7 @@ def told(consultation: Consultation, wording: Wording, moment: moments.ToldMomen
         if dear:
             lines.append(screens.indented(wording.say("told-dear"), by=4, style="yellow"))
         values = consultation.knowledge.findings[row.finding].values
-        shown = "   ".join(f"{n} {wording.value(row.finding, value)}" for n, value in enumerate(values, 1))
-        lines.append(screens.indented(shown, by=4, style="cyan"))
+        lines.append(choices((wording.value(row.finding, value) for value in values), by=4))
     return [*lines, Text(wording.say("told-hint"), style="dim")]
 
 

@@ -20,6 +20,7 @@ from diagnose.reports.contact_words import alarm_then, handed_rows
 from diagnose.reports.showing import cause_title, offered_value
 from diagnose.reports.showing import may_show as may_show
 from diagnose.reports.way import advice_part_lines
+from diagnose.terminal.choices import choices
 
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
@@ -158,9 +159,9 @@ def _scope(consultation: Consultation, wording: Wording, moment: moments.ScopeMo
 def _facts(consultation: Consultation, wording: Wording, moment: moments.FactsMoment) -> list[RenderableType]:
     lines: list[RenderableType] = [heading(wording.say(f"facts-{moment.about}"))]
     for letter, field in zip(LETTERS, moment.fields, strict=False):
-        options = " ".join(f"{n} {title}" for n, (_, title) in enumerate(fact_options(consultation, wording, field), 1))
         lines.append(indented(f"{letter}  {wording.say(f'fact-{field}')}", by=1))
-        lines.append(indented(options, by=5))
+        titles = (title for _, title in fact_options(consultation, wording, field))
+        lines.append(choices(titles, by=5, style=""))
     return [*lines, Text(wording.say("facts-hint"), style="dim")]
 
 
@@ -211,24 +212,44 @@ def _look(consultation: Consultation, wording: Wording, moment: moments.LookMome
         lines.append(indented(wording.text(place.how), by=1, style="italic"))
     cautions = [name for finding in moment.findings for name in knowledge.findings[finding].cautions]
     lines.extend(caution_lines(consultation, wording, cautions))
-    for letter, finding, why in zip(LETTERS, moment.findings, moment.why, strict=False):
-        lines.extend(question(consultation, wording, letter, finding, wording.text(why)))
+    views = {knowledge.findings[name].viewed_from for name in moment.findings} - {None}
+    # One viewpoint for the whole screen is said once; two are said beside each question.
+    common = views.pop() if len(views) == 1 else None
+    lines.extend(viewpoint(wording, common))
+    for letter, finding in zip(LETTERS, moment.findings, strict=False):
+        lines.extend(question(consultation, wording, letter, finding, common))
+    lines.extend(_whys(wording, moment))
     lines.append(Text(wording.say("look-hint"), style="dim"))
     return [*lines, *_standing(consultation, wording, moment)]
 
 
-def question(consultation: Consultation, wording: Wording, letter: str, finding: str, why: str) -> list[RenderableType]:
-    """Return one finding to be answered: question, what to say, viewpoint, values, and why."""
+def _whys(wording: Wording, moment: moments.LookMoment) -> list[RenderableType]:
+    """Return what the questions are good for, each sentence once with the letters that share it."""
+    shared: dict[str, list[str]] = {}
+    for letter, why in zip(LETTERS, moment.why, strict=False):
+        shared.setdefault(wording.text(why), []).append(letter)
+    several = len(moment.findings) > 1
+    lines: list[RenderableType] = []
+    for text, letters in shared.items():
+        title = wording.say("why-asked")
+        label = f"{title} {', '.join(letters)}" if several and len(shared) > 1 else title
+        if text:
+            lines.append(indented(f"{label}: {text}", by=1, style="dim"))
+    return lines
+
+
+def question(
+    consultation: Consultation, wording: Wording, letter: str, finding: str, said_already: str | None = None
+) -> list[RenderableType]:
+    """Return one finding to be answered: question, what to say, viewpoint unless it was said already, and values."""
     entry = consultation.knowledge.findings[finding]
     lines = [indented(f"{letter}  {wording.question(finding)}", by=1, style="bold")]
     on_the_phone = consultation.contact.where == "call" and wording.reader == "staff"
     if on_the_phone and entry.question.customer and not entry.told:
         lines.append(indented(f"{wording.say('say-to-customer')}: {entry.question.customer}", by=4))
-    lines.extend(viewpoint(wording, entry.viewed_from))
-    values = "   ".join(f"{n} {wording.value(finding, value)}" for n, value in enumerate(entry.values, 1))
-    lines.append(indented(values, by=4, style="cyan"))
-    if why:
-        lines.append(indented(f"{wording.say('why-asked')}: {why}", by=4, style="dim"))
+    if entry.viewed_from != said_already:
+        lines.extend(viewpoint(wording, entry.viewed_from))
+    lines.append(choices((wording.value(finding, value) for value in entry.values), by=4))
     return lines
 
 
@@ -319,7 +340,7 @@ def _said_to_customer(consultation: Consultation, wording: Wording, moment: mome
 def _proof(consultation: Consultation, wording: Wording, moment: moments.ProofMoment) -> list[RenderableType]:
     lines = [heading(wording.say("proves"))]
     for letter, finding in zip(LETTERS, moment.findings, strict=False):
-        lines.extend(question(consultation, wording, letter, finding, ""))
+        lines.extend(question(consultation, wording, letter, finding))
     lines.append(Text(wording.say("look-hint"), style="dim"))
     if consultation.contact.where == "call" and wording.reader == "staff":
         lines.append(Text(wording.say("proof-until"), style="dim"))
