@@ -66,12 +66,13 @@ class Forecast:
         ndarray, shape (S + 1, Q, V)
             Zero where a finding has no such value.
         """
-        kept = self.effect[:, which]
-        total = np.broadcast_to(self.ground[which], (len(members), *kept.shape[1:])).copy()
+        total = np.repeat(self.ground[which][None], len(members), axis=0)
         for column in range(members.shape[1]):
-            total += kept[members[:, column]]
+            # Most sets hold one cause: the "no cause" that fills up the others adds nothing.
+            rows = np.flatnonzero(members[:, column] < len(self.effect) - 1)
+            total[rows] += self.effect[members[rows, column][:, None], which]
         valid = self.valid[which]
-        result = np.empty((len(members) + 1, *kept.shape[1:]))
+        result = np.empty((len(members) + 1, *total.shape[1:]))
         result[-1] = self.other[which]
         place = np.full(len(self.findings), -1, dtype=np.intp)
         place[which] = np.arange(len(which))
@@ -198,6 +199,11 @@ def information_about_sets(weights: Floats, said: Floats) -> Floats:
     if said.shape[1] == 0:
         return np.zeros(0)
     mean = np.tensordot(weights, said, 1)
-    apart = (said * np.log(np.maximum(said, _TINY))).sum(axis=2)
+    apart = np.zeros(said.shape[1])
+    for value in range(said.shape[2]):
+        # Most findings have two or three values: the logarithms of the others are never needed.
+        there = np.flatnonzero(mean[:, value] > 0)
+        chance = said[:, there, value]
+        apart[there] += weights @ (chance * np.log(np.maximum(chance, _TINY)))
     together = (mean * np.log(np.maximum(mean, _TINY))).sum(axis=1)
-    return np.asarray(np.maximum(weights @ apart - together, 0.0))
+    return np.asarray(np.maximum(apart - together, 0.0))
