@@ -223,7 +223,7 @@ class _Repairing:
         self.open_needs = [need * fails[chosen] for need, fails in zip(self.open_needs, self.parts.fails, strict=True)]
         self.tries[np.arange(len(chosen)), chosen] -= 1
         self.level = self.repairs.ladder.after_repair(self.level, self.reach[chosen])
-        met = 1.0
+        met = np.ones_like(self.weights)
         for need in self.open_needs:
             met = met * (1.0 - need)
         self.left = self.weights * (1.0 - met)
