@@ -1,7 +1,8 @@
 """The alarm list: words that end all questions, found in whatever is typed.
 
 A phrase of the list is words in a row. `key|crank` is either word, `fray*` any word that begins so, and
-`...` up to four words that do not matter: "weight ... fell" is found in "the weight, the heavy one, fell".
+`...` up to four words that do not matter: "weight ... fell" is found in "the weight, the heavy one, fell". Pieces joined
+by `&` stand in one sentence in any order: "key & spun|whizz*" is found in "off it whizzed, the key I mean".
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ _DENIES_NOTHING = frozenset(
     | {("not", "sure"), ("not", "long"), ("no", "warning")}
 )
 _MOST_BETWEEN = 4
+# How far pieces joined by `&` may lie apart. [words and pauses]
+_MOST_APART = 12
 # From this many letters a misspelled word with one slip in it is taken for the word of the list.
 _LONG_WORD = 6
 _PAUSE, _STOP, _MASKED = ",", ".", "#"
@@ -68,6 +71,12 @@ def _phrase(text: str) -> tuple[_Place, ...]:
         places.append(_Place(words, beginnings, after_others))
         after_others = False
     return tuple(places)
+
+
+@lru_cache(maxsize=4096)
+def _pieces(text: str) -> tuple[tuple[_Place, ...], ...]:
+    """Return the pieces of a phrase that may stand in any order."""
+    return tuple(_phrase(piece) for piece in text.split(" & "))
 
 
 def _tokens(text: str) -> list[str]:
@@ -138,7 +147,7 @@ class _Listed:
 
 @lru_cache(maxsize=4)
 def _listed_words(phrases: tuple[str, ...]) -> _Listed:
-    places = [place for text in phrases for place in _phrase(text)]
+    places = [place for text in phrases for piece in _pieces(text) for place in piece]
     words = frozenset(word for place in places for word in place.words)
     beginnings = sorted({word for place in places for word in place.beginnings})
     return _Listed(words, tuple(sorted(word for word in words if len(word) >= _LONG_WORD)), tuple(beginnings))
@@ -156,34 +165,73 @@ def _put_right(token: str, listed: _Listed) -> str:
 
 def _rings(alarm: AlarmEntry, tokens: list[str]) -> bool:
     left = list(tokens)
+    at = _places_of(tokens)
     for text in alarm.unless:
-        for start in range(len(tokens)):
-            for position in _found(_phrase(text), tokens, start) or ():
+        for positions in _standing(_phrase(text), tokens, at):
+            for position in positions:
                 left[position] = _MASKED
-    return any(_stands(_phrase(text), left) for text in alarm.words)
+    at = _places_of(left)
+    return any(_stands(_pieces(text), left, at) for text in alarm.words)
 
 
-def _stands(phrase: tuple[_Place, ...], tokens: list[str]) -> bool:
-    for start in range(len(tokens)):
+def _places_of(tokens: list[str]) -> dict[str, list[int]]:
+    """Return where each word stands."""
+    at: dict[str, list[int]] = {}
+    for position, token in enumerate(tokens):
+        at.setdefault(token, []).append(position)
+    return at
+
+
+def _stands(pieces: tuple[tuple[_Place, ...], ...], tokens: list[str], at: dict[str, list[int]]) -> bool:
+    """Tell whether all pieces stand near enough to each other in one sentence, none of them denied."""
+    standing: list[list[list[int]]] = []
+    for piece in pieces:
+        standing.append(list(_standing(piece, tokens, at)))
+        if not standing[-1]:
+            return False
+    return _joined([], standing, tokens)
+
+
+def _joined(chosen: list[list[int]], left: list[list[list[int]]], tokens: list[str]) -> bool:
+    """Tell whether one place of each piece that is left can be joined to those chosen."""
+    if not left:
+        taken = {position for piece in chosen for position in piece}
+        return not any(_is_denied(piece, tokens, taken) for piece in chosen)
+    return any(
+        _joined([*chosen, there], left[1:], tokens)
+        for there in left[0]
+        if all(_are_near(here, there, tokens) for here in chosen)
+    )
+
+
+def _standing(phrase: tuple[_Place, ...], tokens: list[str], at: dict[str, list[int]]) -> Iterator[list[int]]:
+    """Yield the positions of the words of a phrase wherever it stands."""
+    starts = sorted(start for word, places in at.items() if phrase[0].fits(word) for start in places)
+    for start in starts:
         positions = _found(phrase, tokens, start)
-        if positions is None or _is_denied(positions, tokens):
-            continue
-        return True
-    return False
+        if positions is not None:
+            yield positions
 
 
-def _is_denied(positions: list[int], tokens: list[str]) -> bool:
-    """Tell whether a negation stands before the phrase or between its words."""
+def _are_near(here: list[int], there: list[int], tokens: list[str]) -> bool:
+    """Tell whether two pieces stand in one sentence, no word in both, and not too far from each other."""
+    first, last = min(here[0], there[0]), max(here[-1], there[-1])
+    between = tokens[first : last + 1]
+    return not set(here) & set(there) and _STOP not in between and last - first <= _MOST_APART
+
+
+def _is_denied(positions: list[int], tokens: list[str], taken: set[int]) -> bool:
+    """Tell whether a negation that is no part of what was found stands before the phrase or between its words."""
     first, last = positions[0], positions[-1]
     if tokens[last + 1 : last + 2] == ["like"]:
         return False
-    between = [spot for spot in range(first, last) if spot not in positions]
+    between = [spot for spot in range(first, last) if spot not in taken]
     if any(_denies(spot, tokens) for spot in between):
         return True
     for spot in range(first - 1, max(-1, first - 1 - _REACH), -1):
         if tokens[spot] in _NEW_CLAUSE or tokens[spot] == "such":
             return False
-        if _denies(spot, tokens):
+        if spot not in taken and _denies(spot, tokens):
             return True
     return False
 
