@@ -30,6 +30,7 @@ from diagnose.reasoning.assessment import Assessment, assess, plan_for, route_fo
 from diagnose.reasoning.bringing import VanList
 from diagnose.reasoning.changes import NUMBERS, Changes
 from diagnose.reasoning.complaint import Suggestion
+from diagnose.reasoning.facts_said import against_slot
 from diagnose.reasoning.gates import MOST_TRIES, Situation
 from diagnose.reasoning.next_step import Plan, Route
 from diagnose.reasoning.part_needed import PartNeeded, part_needed
@@ -37,7 +38,6 @@ from diagnose.reasoning.told_only import Told, dearest_first
 from diagnose.reasoning.weighing import State
 from diagnose.record import Record
 from diagnose.settings import DEFAULT, Parameters
-from diagnose.reasoning.facts_said import against_slot
 from diagnose.taking_in import heard_again
 
 

@@ -39,7 +39,7 @@ _NEAREST, _TOGETHER = 0.6, 0.4
 # So much of a question is read beside the words of its values. [letters]
 _OF_THE_QUESTION = 80
 # What is left of the nearness where one of the two denies and the other does not.
-_ONE_DENIES = 0.4
+_ONE_DENIES = 0.2
 _TINY = 1e-9
 
 
