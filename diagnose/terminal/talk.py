@@ -345,6 +345,7 @@ class Talk:
         self._asking_on = False
         if not isinstance(self.consultation.moment, moments.AdviceMoment | moments.StepMoment):
             self.console.print(telling.what_to_do(self.consultation, self.wording), highlight=False)
+            self.console.print(self.wording.say("advice-hint"), style="dim", highlight=False)
 
     def _ask(self, rest: str) -> None:
         self._asking_on = True
