@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeGuard
 
 from diagnose.cases import events as ev
 from diagnose.contacts import counted
@@ -199,7 +201,7 @@ def current_answers(events: Iterable[ev.Event]) -> dict[str, Answer]:
 
 
 def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, ...]]:
-    """Return the finding whose answer was given last, and the events that undo it.
+    """Return the finding whose answer was given last, or that was put aside last, and the events that undo it.
 
     The answer that stood before it counts again. Where it came with a step that was not so, the remedy is
     begun again and stands at that step.
@@ -209,6 +211,10 @@ def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, .
     events : sequence of Event
         Those since the last remedy.
     """
+    unmeant = tuple(event.finding for event in itertools.takewhile(_is_dismissed, reversed(events)))
+    if unmeant:
+        # What was put aside in one go is offered again in one go.
+        return unmeant[0], tuple(ev.TakenBack(finding) for finding in unmeant)
     answers = current_answers(events)
     step = not_so_last(events)
     if step is not None and not isinstance(events[-1], Answer):
@@ -224,6 +230,10 @@ def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, .
     if step is not None:
         undoing.extend(_walk_up_to(step))
     return last, tuple(undoing)
+
+
+def _is_dismissed(event: ev.Event) -> TypeGuard[ev.Dismissed]:
+    return isinstance(event, ev.Dismissed)
 
 
 def not_so_last(events: Sequence[ev.Event]) -> ev.StepTaken | None:
@@ -267,15 +277,24 @@ def open_alarms(events: Iterable[ev.Event], knowledge: Knowledge) -> tuple[str, 
 
 def open_suggestions(events: Sequence[ev.Event], knowledge: Knowledge, clock: ClockFacts) -> tuple[Suggestion, ...]:
     """Return the findings that the words said may mean and that are neither answered nor dismissed."""
-    settled: set[str] = set()
+    settled: dict[str, str | None] = {}
+    unmeant: set[str] = set()
     offered: dict[str, Suggestion] = {}
     for event in events:
-        if isinstance(event, ev.Dismissed | Answer | ev.Weighed):
-            settled.add(event.finding)
+        if isinstance(event, ev.Dismissed):
+            unmeant.add(event.finding)
+        elif isinstance(event, ev.TakenBack):
+            unmeant.discard(event.finding)
+        elif isinstance(event, Answer | ev.Weighed):
+            settled[event.finding] = event.value if isinstance(event, Answer) else None
         elif isinstance(event, ev.Said):
             for item in facts_in(event.text, knowledge, clock):
+                # Who says otherwise than was answered may have changed their mind: it is offered, never assumed.
+                if settled.get(item.finding) not in {None, item.value}:
+                    del settled[item.finding]
+                    offered[item.finding] = item
                 offered.setdefault(item.finding, item)
-    return tuple(item for name, item in offered.items() if name not in settled)
+    return tuple(item for name, item in offered.items() if name not in settled and name not in unmeant)
 
 
 def rate_in_walk(events: Sequence[ev.Event], remedy: str) -> tuple[float, float] | None:

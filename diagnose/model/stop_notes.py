@@ -42,6 +42,12 @@ _HALF_OF_DAY: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r"\bnight\b", "night"),
     )
 )
+_STOPPING = re.compile(r"\b(?:stop(?:s|ped)?|died|dies|stood still)\b", re.IGNORECASE)
+_STARTING = re.compile(
+    r"\b(?:wound|wind|(?:re)?start(?:s|ed)?|set|came|call(?:ed)?|open|before|after|between|until)\b",
+    re.IGNORECASE,
+)
+_LIST_OF_STOPS = 2
 _NIGHT_FROM_HOUR = 6
 """An hour "at night" from this one on is before midnight, an earlier one after it."""
 
@@ -101,6 +107,32 @@ def parse_stops(text: str, ran: bool = False) -> tuple[StopTime, ...]:
     if not joined:
         raise UsageError("no stop times were given", do=f"Write them with commas between: {EXAMPLES}")
     return tuple(parse_stop(piece, ran) for piece in joined)
+
+
+def stops_told(text: str) -> tuple[str, ...]:
+    """Return the times at which it stopped that stand in free speech, where there are at least two.
+
+    One time alone may be anything ("it began at half past nine"); two after a word of stopping are a list.
+    Pieces that speak of winding, starting or setting are left out.
+
+    Parameters
+    ----------
+    text : str
+        What somebody said.
+
+    Examples
+    --------
+    >>> stops_told("it stopped at 4:10 pm, 4:12 pm and then at ten past four")
+    ('it stopped at 4:10 pm', '4:12 pm', 'then at ten past four')
+    >>> stops_told("I wound it at 8:30 and it stopped at 9:10")
+    ()
+    """
+    if not _STOPPING.search(text):
+        return ()
+    pieces = [piece.strip() for piece in re.split(r"[,;]|\band\b|(?<=\w)\. ", text)]
+    timed = (piece for piece in pieces if any(pattern.search(piece) for pattern in (_DIGITS, _WORDS, _WHOLE)))
+    told = tuple(piece for piece in timed if not _STARTING.search(piece))
+    return told if len(told) >= _LIST_OF_STOPS else ()
 
 
 def parse_stop(text: str, ran: bool = False) -> StopTime:

@@ -55,7 +55,7 @@ def ask(
     customer: bool,
     said: str = "",
 ) -> None:
-    """Play a consultation in this terminal, from what is said first; a kept one whose contact was closed goes on in a new contact."""
+    """Play a consultation in this terminal; a kept one whose contact was closed goes on in a new contact."""
     from diagnose.terminal.talk import Talk
 
     knowledge = read_knowledge()
@@ -77,8 +77,6 @@ def ask(
         count = len(consultation.case.events)
         screen.print(wording.say("resumed", name=resume, count=count), highlight=False)
         _next_contact(consultation, where, staff)
-        if said:
-            consultation.say(said)
     else:
         if door or said:
             chosen: str | None = door or FIRST_DOOR
@@ -88,10 +86,11 @@ def ask(
             return
         contact = Contact("c1", where or "call", telling.now(), staff)  # type: ignore[arg-type]
         consultation = Consultation.begin(knowledge, chosen, contact, clock_id, store)
-        if said:
-            consultation.say(said)
         screen.print(wording.say("kept-as", name=consultation.kept_as), style="dim", highlight=False)
-    Talk(consultation, wording, screen, read).run()
+    talk = Talk(consultation, wording, screen, read)
+    if said:
+        talk.take_words(said)
+    talk.run()
 
 
 def _next_contact(consultation: Consultation, where: str | None, staff: str) -> None:

@@ -11,7 +11,8 @@ from diagnose.coaching import noting
 from diagnose.coaching.time_notes import notes_of, parse_note
 from diagnose.coaching.time_sentences import time_lines
 from diagnose.coaching.time_task import NutTurn
-from diagnose.errors import UsageError
+from diagnose.errors import StoppedClockError, UsageError
+from diagnose.model.stop_notes import parse_stops, stops_told
 from diagnose.reports.stops_text import stop_lines
 
 if TYPE_CHECKING:
@@ -50,6 +51,18 @@ def times(talk: Talk, rest: str) -> None:
         talk.console.print(line, highlight=False, markup=False)
     if answer.likelihoods:
         talk.console.print(talk.wording.say("stops-taken"), style="dim", highlight=False)
+
+
+def times_in_words(talk: Talk, text: str) -> None:
+    """Take in the stop times that stand in what somebody said; words in which there are none say nothing here."""
+    told = stops_told(text)
+    try:
+        parse_stops("; ".join(told) or "noon")
+    except StoppedClockError:
+        # Numbers that are on no dial were no stop times.
+        return
+    if told:
+        times(talk, "; ".join(told))
 
 
 def compare(talk: Talk, rest: str) -> None:

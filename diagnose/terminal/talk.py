@@ -128,7 +128,7 @@ class Talk:
             "history",
             "suspect",
         }:
-            self.consultation.say(line)
+            self.take_words(line)
             return
         if (
             isinstance(moment, moments.ConfirmMoment)
@@ -331,8 +331,13 @@ class Talk:
             return
         self.console.print(telling.answers_given(self.consultation, self.wording), highlight=False)
 
+    def take_words(self, text: str) -> None:
+        """Take in what somebody says, with the stop times in it."""
+        self.consultation.say(text)
+        noting.times_in_words(self, text)
+
     def _say(self, rest: str) -> None:
-        self.consultation.say(rest)
+        self.take_words(rest)
         self.console.print(self.wording.say("noted"), style="dim")
 
     def _print(self, shown: RenderableType) -> None:

@@ -29,6 +29,8 @@ PLAIN_WIDTH = 80
 # How many answers stand below a cause: more for a likelier one, so that the tree stays on a screen or two.
 SHOWN_REASONS = ((0.4, 5), (0.1, 3), (0.04, 1), (0.0, 0))
 LEAST_IN_TREE = 0.02
+SMALLEST_SHOWN = 0.05
+"""A weight below this prints as 0.0 [decibans]."""
 
 
 def now() -> str:
@@ -119,7 +121,9 @@ def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
         _share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"),
         Text(wording.say("prior-line", decibans=f"{cause['decibans']['prior']:+.1f}")),
     ]
-    for reason in cause["because"]:
+    # What neither names an answer nor weighs anything is rounding, not a reason.
+    told = [reason for reason in cause["because"] if reason["finding"] or abs(reason["decibans"]) >= SMALLEST_SHOWN]
+    for reason in told:
         line = reason_line(reason, wording)
         lines.append(Text.assemble(f"{reason['decibans']:+6.1f}  ", line))
     lines.append(Text(wording.say("shown-line", decibans=f"{cause['decibans']['shown']:+.1f}")))
