@@ -47,7 +47,7 @@ def date_text(iso: str, wording: Wording) -> str:
 
 
 def date_typed(text: str, today: date, wording: Wording) -> str:
-    """Return a date that somebody typed: ISO 8601, a weekday (the next one), or a number of days.
+    """Return a date that somebody typed: ISO 8601, tomorrow, a weekday (the next one), or a number of days.
 
     Raises
     ------
@@ -55,6 +55,8 @@ def date_typed(text: str, today: date, wording: Wording) -> str:
         It is none of these, or lies before today.
     """
     typed = text.strip().lower()
+    if typed in wording.say("until-tomorrow").split():
+        return (today + timedelta(days=1)).isoformat()
     if typed.isdigit() and int(typed) < 1000:
         return (today + timedelta(days=int(typed))).isoformat()
     for ahead in range(1, DAYS_A_WEEK + 1):

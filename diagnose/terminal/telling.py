@@ -29,8 +29,8 @@ PLAIN_WIDTH = 80
 # How many answers stand below a cause: more for a likelier one, so that the tree stays on a screen or two.
 SHOWN_REASONS = ((0.4, 5), (0.1, 3), (0.04, 1), (0.0, 0))
 LEAST_IN_TREE = 0.02
+# A weight below this prints as 0.0 [decibans].
 SMALLEST_SHOWN = 0.05
-"""A weight below this prints as 0.0 [decibans]."""
 
 
 def now() -> str:
