@@ -153,9 +153,13 @@ def clauses_of(text: str) -> list[tuple[int, str]]:
     return found
 
 
+# A time of day in digits is no number of anything: stop times are read apart (`model/stop_notes`).
+_CLOCK_TIME = re.compile(r"\b(?:[01]?\d|2[0-4]):[0-5]\d(?!\d)\s*(?:[ap]\.?m\b\.?)?|\b\d{1,2}\.[0-5]\d\s*[ap]\.?m\b\.?")
+
+
 def _plain(text: str) -> str:
     """Return a text in small letters, negations written out and two ticks in a row marked."""
-    plain = text.lower().replace("’", "'")
+    plain = _CLOCK_TIME.sub(" ", text.lower().replace("’", "'"))
     if len(_TICK_TOCK.findall(plain)) > 1:
         plain = _TICK_TOCK.sub(" ", plain, count=1)
         plain = _TICK_TOCK.sub(" #gapped ", plain, count=1)

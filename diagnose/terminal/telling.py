@@ -80,7 +80,7 @@ def _share_line(wording: Wording, probability: float, title: str, style: str = "
 def _cause_branch(part: Tree, cause: dict[str, Any], wording: Wording) -> None:
     title = showing.cause_title(cause["id"], wording)
     branch = part.add(_share_line(wording, cause["probability"], title, "bold"))
-    reasons = [reason for reason in cause["because"] if reason["finding"] or reason["text"]]
+    reasons = _reasons(cause)
     most = next(count for least, count in SHOWN_REASONS if cause["probability"] >= least)
     for reason in reasons[:most]:
         branch.add(reason_line(reason, wording))
@@ -114,6 +114,11 @@ def _remedy_branch(root: Tree, result: dict[str, Any], wording: Wording) -> None
         node.add(Text("; ".join(facts)))
 
 
+def _reasons(cause: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the reasons of a cause; what neither names an answer nor weighs anything is rounding, not a reason."""
+    return [item for item in cause["because"] if item["finding"] or abs(item["decibans"]) >= SMALLEST_SHOWN]
+
+
 def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
     """Return why the first place stands where it does: prior and answers in decibans that add up."""
     cause = ranked(consultation)["causes"][0]
@@ -121,9 +126,7 @@ def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
         _share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"),
         Text(wording.say("prior-line", decibans=f"{cause['decibans']['prior']:+.1f}")),
     ]
-    # What neither names an answer nor weighs anything is rounding, not a reason.
-    told = [reason for reason in cause["because"] if reason["finding"] or abs(reason["decibans"]) >= SMALLEST_SHOWN]
-    for reason in told:
+    for reason in _reasons(cause):
         line = reason_line(reason, wording)
         lines.append(Text.assemble(f"{reason['decibans']:+6.1f}  ", line))
     lines.append(Text(wording.say("shown-line", decibans=f"{cause['decibans']['shown']:+.1f}")))
