@@ -213,17 +213,18 @@ class Compared:
         return (self.planner / self.least - 1) / (1 - self.cut)
 
 
-def compare(problem):
-    """Return the planner beside the best plan, every state it can reach weighed."""
+def compare(problem, least_weight=LEAST_WEIGHT):
+    """Return the planner beside the best plan, every state it can reach weighed that is not rarer than that."""
     table = solved(problem)
     start = (UNASKED,) * len(problem.questions)
-    follow = _PlannerCost(problem, table)
+    follow = _PlannerCost(problem, table, least_weight)
     return Compared(follow.cost(start, 0, 0), float(table[start][0, 0]), omniscient(problem), follow.cut)
 
 
 class _PlannerCost:
-    def __init__(self, problem, table):
+    def __init__(self, problem, table, least_weight):
         self.problem = problem
+        self.least_weight = least_weight
         self.table = table
         self.place = {int(level): number for number, level in enumerate(problem.levels)}
         self.known = {}
@@ -245,7 +246,7 @@ class _PlannerCost:
             if done >> remedy & 1:
                 weights = weights * problem.fails[remedy]
         total = weights.sum()
-        if total < LEAST_WEIGHT:
+        if total < self.least_weight:
             self.cut += total
             return float(self.table[answers][done, self.place[level]])
         kind, number = self.choice(weights, answers, done, level)
