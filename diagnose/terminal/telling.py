@@ -80,7 +80,7 @@ def _share_line(wording: Wording, probability: float, title: str, style: str = "
 def _cause_branch(part: Tree, cause: dict[str, Any], wording: Wording) -> None:
     title = showing.cause_title(cause["id"], wording)
     branch = part.add(_share_line(wording, cause["probability"], title, "bold"))
-    reasons = _reasons(cause)
+    reasons = _weighty(cause)
     most = next(count for least, count in SHOWN_REASONS if cause["probability"] >= least)
     for reason in reasons[:most]:
         branch.add(reason_line(reason, wording))
@@ -114,7 +114,7 @@ def _remedy_branch(root: Tree, result: dict[str, Any], wording: Wording) -> None
         node.add(Text("; ".join(facts)))
 
 
-def _reasons(cause: dict[str, Any]) -> list[dict[str, Any]]:
+def _weighty(cause: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the reasons of a cause; what neither names an answer nor weighs anything is rounding, not a reason."""
     return [item for item in cause["because"] if item["finding"] or abs(item["decibans"]) >= SMALLEST_SHOWN]
 
@@ -126,7 +126,7 @@ def why_first(consultation: Consultation, wording: Wording) -> RenderableType:
         _share_line(wording, cause["probability"], wording.cause(cause["id"]), "bold"),
         Text(wording.say("prior-line", decibans=f"{cause['decibans']['prior']:+.1f}")),
     ]
-    for reason in _reasons(cause):
+    for reason in _weighty(cause):
         line = reason_line(reason, wording)
         lines.append(Text.assemble(f"{reason['decibans']:+6.1f}  ", line))
     lines.append(Text(wording.say("shown-line", decibans=f"{cause['decibans']['shown']:+.1f}")))
