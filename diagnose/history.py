@@ -15,12 +15,18 @@ from diagnose.reasoning.alarms import find_alarms
 from diagnose.reasoning.assessment import Stretch
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.facts_said import facts_in
+from diagnose.reasoning.findings import chance_wrong, said_likelihood
 from diagnose.reasoning.values import Finding
 
 # Outcomes after which the clock is no longer what it was: they cut the row of answers.
 CUTS = frozenset({"done", "cured", "better", "no-change", "worse"})
 # Places whose findings are what the clock does, as against how a part looks.
 SYMPTOM_PLACES = frozenset({"told", "sound", "swing"})
+# Which finding asks for the early side, and what a recording that knows it answers.
+EARLY_SIDE, SIDE_VALUES = "long-gap-side", {"right": "bob-right", "left": "bob-left"}
+# Below so much out of beat no gap is plainly longer (common practice, no source: good under 3 %). [% of the swing]
+PLAIN_PERCENT = 3.0
+BEAT_ERROR = "beat-error"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +56,28 @@ def measurements_of(heard: ev.Heard) -> tuple[Measurement, ...]:
     error, error_u = beats.get("beat_error_percent"), unsure.get("beat_error_percent")
     if error is not None and error_u:
         sign = -1.0 if beats.get("early_side") == "left" else 1.0
-        found.append(Measurement("beat-error", sign * abs(error), error_u, "%", "recording", heard.contact))
+        found.append(Measurement(BEAT_ERROR, sign * abs(error), error_u, "%", "recording", heard.contact))
     rate, rate_u = beats.get("rate_s_per_day"), unsure.get("rate_s_per_day")
     if rate is not None and rate_u and not beats.get("nominal_guessed", True):
         found.append(Measurement("rate", rate, rate_u, "s/day", "recording", heard.contact))
     return tuple(found)
+
+
+def side_heard(heard: ev.Heard, knowledge: Knowledge) -> Finding | None:
+    """Return which side is early by a recording, as the finding that asks for it; None where it does not tell.
+
+    The side was counted from a bob drawn aside by hand: it is as likely wrong as a reading.
+    """
+    beats, entry = heard.beats or {}, knowledge.findings.get(EARLY_SIDE)
+    value = SIDE_VALUES.get(beats.get("early_side", ""))
+    error = beats.get("beat_error_percent")
+    if entry is None or value not in entry.values or error is None or abs(error) < PLAIN_PERCENT:
+        return None
+    values = tuple(entry.values)
+    wrong = chance_wrong("recording", "sure")
+    return Finding(
+        EARLY_SIDE, said_likelihood(values.index(value), len(values), wrong), value, 1 - wrong, "", "recording"
+    )
 
 
 class _Open:
@@ -80,13 +103,28 @@ class _Open:
         elif isinstance(event, ev.Heard) and event.within is None:
             for measurement in measurements_of(event):
                 self.measurements[measurement.quantity] = measurement
+            self._take_side(event, knowledge)
         elif isinstance(event, ev.Weighed) and event.finding in knowledge.findings:
             self.weighed[event.finding] = _weighed(event, knowledge)
+
+    def _take_side(self, event: ev.Heard, knowledge: Knowledge) -> None:
+        """Let the early side that a recording tells answer the question for it, where nobody has said it."""
+        self._drop_side()
+        found = side_heard(event, knowledge)
+        if found is not None and found.finding not in self.answers:
+            self.weighed[found.finding] = found
+
+    def _drop_side(self) -> None:
+        known = self.weighed.get(EARLY_SIDE)
+        if known is not None and known.source == "recording":
+            del self.weighed[EARLY_SIDE]
 
     def _drop_measured(self, finding: str, knowledge: Knowledge) -> None:
         measured = knowledge.findings[finding].measured if finding in knowledge.findings else None
         if measured is not None:
             self.measurements.pop(measured.quantity, None)
+            if measured.quantity == BEAT_ERROR:
+                self._drop_side()
 
     def close(self, remedy: str | None) -> Stretch:
         answers = tuple(self.answers.values())
@@ -256,21 +294,26 @@ def _walk_up_to(step: ev.StepTaken) -> Iterable[ev.Event]:
 def open_alarms(events: Iterable[ev.Event], knowledge: Knowledge) -> tuple[str, ...]:
     """Return the alarms that were said, answered or picked and that nobody has dealt with."""
     open_: dict[str, None] = {}
+    dealt_with: set[str] = set()
     spoken = ""
     for event in events:
         if isinstance(event, ev.AlarmSeen):
             open_.pop(event.alarm, None)
-            if not event.cleared:
+            if event.cleared:
+                dealt_with.add(event.alarm)
+            else:
                 open_[event.alarm] = None
         text = event.text if isinstance(event, ev.Said) else event.said if isinstance(event, Answer) else None
-        if isinstance(event, Answer) and text and text.lower() in spoken:
+        is_heard_already = isinstance(event, Answer) and bool(text) and str(text).lower() in spoken
+        if is_heard_already:
             # An answer understood from words that were already searched: what was cleared stays cleared.
             text = None
         spoken += f" {text.lower()}" if text else ""
         open_ |= dict.fromkeys(find_alarms(text, knowledge) if text else ())
         if isinstance(event, Answer) and event.value is not None:
             for name, entry in knowledge.alarms.items():
-                if event.value in entry.also_when.get(event.finding, ()):
+                is_told = event.value in entry.also_when.get(event.finding, ())
+                if is_told and not (is_heard_already and name in dealt_with):
                     open_[name] = None
     return tuple(open_)
 
