@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from diagnose.errors import InputError, UsageError
-from diagnose.model.stop_notes import parse_stop, parse_stops
+from diagnose.model.stop_notes import parse_stop, parse_stops, stops_told
 
 
 @pytest.mark.parametrize(
@@ -76,3 +76,16 @@ def test_what_is_no_time_is_refused_with_examples(text):
 def test_nothing_at_all_is_refused():
     with pytest.raises(UsageError, match="no stop times"):
         parse_stops(" \n# only a remark")
+
+
+@pytest.mark.parametrize(
+    ("said", "count"),
+    [
+        ("it stopped at 4:10 pm on Monday, 4:12 pm on Tuesday and ten past four on Wednesday", 3),
+        ("I wound it at 8:30 and it stopped at 9:10", 0),
+        ("it stops every day at about ten past four", 0),
+        ("we open from 9:30, and close at 5:30", 0),
+    ],
+)
+def test_only_a_list_of_stop_times_is_taken_from_free_speech(said: str, count: int) -> None:
+    assert len(stops_told(said)) == count
