@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeGuard
 
 from diagnose.cases import events as ev
 from diagnose.contacts import counted
@@ -249,7 +248,8 @@ def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, .
     events : sequence of Event
         Those since the last remedy.
     """
-    unmeant = tuple(event.finding for event in itertools.takewhile(_is_dismissed, reversed(events)))
+    put_aside = itertools.takewhile(lambda event: isinstance(event, ev.Dismissed), reversed(events))
+    unmeant = tuple(event.finding for event in put_aside if isinstance(event, ev.Dismissed))
     if unmeant:
         # What was put aside in one go is offered again in one go.
         return unmeant[0], tuple(ev.TakenBack(finding) for finding in unmeant)
@@ -268,10 +268,6 @@ def undo_last(events: Sequence[ev.Event]) -> tuple[str | None, tuple[ev.Event, .
     if step is not None:
         undoing.extend(_walk_up_to(step))
     return last, tuple(undoing)
-
-
-def _is_dismissed(event: ev.Event) -> TypeGuard[ev.Dismissed]:
-    return isinstance(event, ev.Dismissed)
 
 
 def not_so_last(events: Sequence[ev.Event]) -> ev.StepTaken | None:

@@ -81,7 +81,7 @@ def test_homework_given_until_tomorrow_is_the_first_thing_asked_in_the_same_case
     knowledge: Knowledge, store: Store
 ) -> None:
     consultation = begun(knowledge, "call", "glovers-end", store)
-    typed(consultation, "it stops now and then", "a1 b2 c2", "a1 b1 c1 d2 e2", "")
+    typed(consultation, "it stops now and then", "a1 b2 c2", "a1 b1 c1 d2 e2")
     consultation.cannot_tell("stop-pattern")
 
     shown = typed(consultation, "until tomorrow")
