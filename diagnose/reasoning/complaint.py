@@ -12,7 +12,7 @@ import itertools
 import math
 import re
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from diagnose.model.entries import FindingEntry
@@ -136,7 +136,8 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
             if item.finding not in best or item.score > best[item.finding].score:
                 best[item.finding] = item
     ranked = sorted(best.values(), key=lambda item: (-item.score, item.finding))
-    return tuple(_without_senseless(ranked, knowledge)[:most])
+    kept = _without_senseless(ranked, knowledge)[:most]
+    return tuple(replace(item, words=said_words.as_said(item.words)) for item in kept)
 
 
 def _number_of(window: _Window) -> int:

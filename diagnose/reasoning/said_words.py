@@ -94,6 +94,7 @@ _SIGNED = frozenset(
         "forward correct adjust reset out",
     )
 )
+_GAPPED, _GAP_AS_SAID = "#gapped", "tick-tock ... tick-tock"
 _TICK_TOCK = re.compile(r"t[iy]c?k\W{0,5}t[oa]c?k")
 _SENTENCE = re.compile(r"[.;!?\n]+(?!\d)")
 _CLAUSE = re.compile(
@@ -162,13 +163,18 @@ def _plain(text: str) -> str:
     plain = _CLOCK_TIME.sub(" ", text.lower().replace("’", "'"))
     if len(_TICK_TOCK.findall(plain)) > 1:
         plain = _TICK_TOCK.sub(" ", plain, count=1)
-        plain = _TICK_TOCK.sub(" #gapped ", plain, count=1)
+        plain = _TICK_TOCK.sub(f" {_GAPPED} ", plain, count=1)
         plain = _TICK_TOCK.sub(" ", plain)
     plain = re.sub(r"\bcan't\b|\bcant\b", "can not", re.sub(r"\bwon't\b|\bwont\b", "will not", plain))
     plain = re.sub(r"(?<=[a-z])n't\b", " not", plain)
     plain = re.sub(r"\bloos(ing|es)\b", r"los\1", plain)
     plain = re.sub(r"in'(?=\s|$)", "ing", plain)
     return re.sub(r"(?<=[a-z])'(?:s|d|ll|ve|re|m)\b", " ", plain).replace("'", "")
+
+
+def as_said(words: str) -> str:
+    """Return a piece of a sentence as it can be shown: without the mark that stands for two ticks in a row."""
+    return words.replace(_GAPPED, _GAP_AS_SAID)
 
 
 def words_of(text: str) -> list[str]:

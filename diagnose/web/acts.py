@@ -23,6 +23,7 @@ from diagnose.web.forms import Given
 MOST_LETTERS = 5000
 WHERE: tuple[Literal["call", "visit", "workshop"], ...] = ("call", "visit", "workshop")
 SIDES: tuple[Literal["left", "right"], ...] = ("left", "right")
+NOTHING_FOUND = "nothing-found"
 EXAMPLE_BPH, EXAMPLE_MM = "5400", "0.5"
 
 Act = Callable[[Consultation, Given, Wording], None]
@@ -215,9 +216,11 @@ def hand_over(consultation: Consultation, given: Given, wording: Wording) -> Non
 
 
 def hand_over_values(consultation: Consultation, given: Given, wording: Wording) -> None:
-    """Note the hand-over values; the case stays as open as it is."""
+    """Note the hand-over values; the case stays as open as it is, unless the form closes it with nothing found."""
     texts = {name: short_text(given, name, wording) for name in views.HANDOVER}
     consultation.hand_over({name: value_of(name, text) for name, text in texts.items()})
+    if given.text("nothing_found"):
+        consultation.conclude(NOTHING_FOUND)
 
 
 def until(consultation: Consultation, given: Given, wording: Wording) -> None:

@@ -80,13 +80,15 @@ def go_to(address: str) -> Response:
 def start(desk: Desk, request: Request, given: Given | None = None, fault: StoppedClockError | None = None) -> Response:
     """Show the first page: six doors, a voice note, the cases kept."""
     knowledge = desk.knowledge
-    doors = sorted(knowledge.doors.items(), key=lambda item: item[1].order)
+    # Danger comes first: on a phone the last door stands below the first screen.
+    doors = sorted(knowledge.doors.items(), key=lambda item: (item[1].first != "alarm", item[1].order))
     today = acts.now()[:10]
     kept = desk.store.on_the_desk(today)
     values = {
         "doors": doors,
         "today": today,
         "state_of": lambda row: state_text(row, today, desk.wording(request)),
+        "due": [row for row in kept if row.due(today)],
         "kept": kept if request.query_params.get("all") else kept[:LISTED],
         "kept_count": len(kept),
         "families": views.fact_options(knowledge, desk.wording(request), "family"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from diagnose import contacts, handing_over, history, moments
@@ -16,6 +16,7 @@ from diagnose.model.wording import Wording
 from diagnose.reasoning import next_step as steps
 from diagnose.reasoning.asking_again import worth_asking_again
 from diagnose.reasoning.changes import NUMBERS as NUMBERS
+from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.explanation import doubtful_answers
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
 from diagnose.reports import contact_words, showing
@@ -23,6 +24,11 @@ from diagnose.reports.showing import offered_value as offered_value
 from diagnose.reports.summary import beats_text
 
 SHOWN_CAUSES = 5
+# A fact with at most so many answers is answered by one press.
+MOST_BUTTONS = 3
+# Causes rarer than this are left out where likelier ones are shown.
+LEAST_SHOWN, ALWAYS_SHOWN = 0.01, 2
+SIDES_CAUTION = "left-and-right"
 LEVELS = ("danger", "care", "note")
 PERCENT = 100
 HOURS_A_DAY = 24
@@ -75,7 +81,9 @@ def shares(consultation: Consultation, wording: Wording, most: int = SHOWN_CAUSE
     """Return the likely causes, best first, each with its share, number and word."""
     ranking = consultation.assessment.ranking
     rows: list[tuple[float, str, str | None]] = [
-        (item.probability, showing.cause_title(item.cause, wording), item.cause) for item in ranking.causes[:most]
+        (item.probability, showing.cause_title(item.cause, wording), item.cause)
+        for place, item in enumerate(ranking.causes[:most])
+        if place < ALWAYS_SHOWN or item.probability >= LEAST_SHOWN
     ]
     rows.append((ranking.none_of_these, wording.say("not-on-list"), None))
     if ranking.nothing_wrong > ranking.none_of_these:
@@ -159,7 +167,11 @@ def answers_known(consultation: Consultation, wording: Wording) -> list[dict[str
 
 def left_for_later(consultation: Consultation, wording: Wording) -> list[tuple[str, str]]:
     """Return the findings on the list for the visit with their questions."""
-    return [(name, wording.question(name)) for name, item in consultation.answers.items() if item.state == LATER]
+    # What is watched at home is asked for when it comes back; it does not wait for the visit.
+    closed = contacts.closed_until(consultation.case.events)
+    watched = closed.homework if closed else contacts.open_homework(consultation.case.events, consultation.knowledge)
+    later = (name for name, item in consultation.answers.items() if item.state == LATER)
+    return [(name, wording.question(name)) for name in later if name not in watched]
 
 
 def heard_now(consultation: Consultation, wording: Wording) -> list[dict[str, Any]]:
@@ -204,9 +216,31 @@ def news(consultation: Consultation, wording: Wording) -> list[str]:
         return beats_text(last.beats, wording)
     if isinstance(last, ev.TakenBack):
         return [wording.say("taken-back", what=wording.short(last.finding))]
+    if isinstance(last, ev.HandedOver):
+        return [wording.say("page-values-kept" if last.values else "page-values-none", count=len(last.values))]
     if isinstance(last, ev.Said) and last.text:
         return [wording.say("page-just-said", text=last.text)]
     return []
+
+
+def confirm_text(item: Suggestion, wording: Wording) -> str:
+    """Return the answer that says that a meaning is right; a value that is a yes itself needs no other."""
+    value = offered_value(item, wording)
+    yes = wording.say("answer-yes")
+    return value if value.lower().startswith(yes.lower()) else wording.say("page-confirm-yes", value=value)
+
+
+def drawn_first(knowledge: Knowledge, findings: Sequence[str], place: int) -> bool:
+    """Return whether no question before this one in a look shows the same drawing."""
+    drawings = [knowledge.findings[name].drawing for name in findings]
+    return drawings[place] not in drawings[:place]
+
+
+def nothing_wrong_leads(consultation: Consultation) -> bool:
+    """Return whether nothing wrong is likelier than any cause."""
+    ranking = consultation.assessment.ranking
+    others = [item.probability for item in ranking.causes[:1]]
+    return ranking.nothing_wrong > max((*others, ranking.none_of_these))
 
 
 def remedies_instead(plan: steps.Plan, without: str) -> list[str]:
@@ -239,8 +273,12 @@ def titles(knowledge: Knowledge, wording: Wording) -> Mapping[str, str]:
 
 def cautions_of_findings(consultation: Consultation, findings: Iterable[str]) -> list[CautionEntry]:
     """Return the cautions of a look, dangers first."""
-    findings_of = consultation.knowledge.findings
-    return cautions_here(consultation, (name for finding in findings for name in findings_of[finding].cautions))
+    entries = [consultation.knowledge.findings[name] for name in findings]
+    # Whose left and right is meant stands beside the question itself.
+    return cautions_here(
+        consultation,
+        (name for entry in entries for name in entry.cautions if not (name == SIDES_CAUTION and entry.viewed_from)),
+    )
 
 
 def minutes_of(knowledge: Knowledge, findings: Iterable[str]) -> float:
@@ -252,6 +290,12 @@ def handover_values(consultation: Consultation) -> dict[str, str]:
     """Return what is known for the hand-over, as it stands in the fields; what was handed over before comes first."""
     known = consultation.handed_over or consultation.handover_defaults
     return {name: contact_words.value_text(value) for name, value in known.items()}
+
+
+def handed_before(consultation: Consultation) -> dict[str, str]:
+    """Return the values of the hand-over before this case, as they are shown."""
+    before = next((event for event in consultation.case.events if isinstance(event, ev.HandedBefore)), None)
+    return {name: contact_words.value_text(value) for name, value in before.values.items()} if before else {}
 
 
 def alarm_then(consultation: Consultation, then: str, wording: Wording) -> str:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 NOT_TAKEN = 422
 FIRST = "suspension-spring"
+# So many candidates stand open; of the others the verdict is enough until somebody asks.
+OPEN_CANDIDATES = 2
 SIZE, TOOL = "size.", "tool."
 
 
@@ -38,15 +40,22 @@ def show(desk: Desk, request: Request, given: Given | None = None, fault: Stoppe
         "part": name,
         "entry": desk.knowledge.parts[name],
         "tools": tuple(TOOLS),
+        "open_candidates": OPEN_CANDIDATES,
         "default_tool": choice.DEFAULT_TOOL,
         "source": None,
         "answer": [],
         "candidates": [],
         "more": 0,
         "skipped": (),
+        "unheaded": [],
+        "unread": (),
     }
     try:
         values["source"] = stock.remembered(name)
+        if values["source"] is not None:
+            listed = stock.read_stock(values["source"], values["entry"])
+            values["unheaded"] = [each.name for each in values["entry"].dimensions if each.short not in listed.columns]
+            values["unread"] = listed.unread
         if fault is None and any(asked.text(key) for key in asked.fields if key.startswith(SIZE)):
             values |= _compared(asked, name, values["entry"], wording)
     except StoppedClockError as error:

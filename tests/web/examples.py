@@ -12,6 +12,7 @@ from diagnose.cases.store import Store
 from diagnose.consultation import Consultation
 from diagnose.model.reading import Knowledge
 
+HOMEWORK = ("room-cold", "stop-pattern", "stops-when-people-walk")
 FACTS = (
     ("clock", "family", "wall"),
     ("clock", "drive", "spring"),
@@ -29,6 +30,32 @@ def begun(knowledge: Knowledge, store: Store, door: str = "stops", where: str = 
     for about, field, value in FACTS:
         consultation.set_fact(about, field, value)  # type: ignore[arg-type]
     return consultation
+
+
+def pages_of_a_week(knowledge: Knowledge, store: Store) -> dict[str, str]:
+    """Return the address of each page that goes beyond one call: waits, homework, ways, parts, notes."""
+    waiting = begun(knowledge, store)
+    waiting.answer("tick-evenness", "even")
+    for finding in HOMEWORK:
+        waiting.later(finding)
+    waiting.close_contact("2031-03-19", HOMEWORK)
+    back = begun(knowledge, store)
+    for finding in HOMEWORK:
+        back.later(finding)
+    back.close_contact("2031-03-19", HOMEWORK)
+    back.new_contact(Contact("c2", "call", "2031-03-19T09:30", "IT"))
+    told = begun(knowledge, store)
+    told.answer("leaf-shape", "bowed-middle")
+    told.new_contact(Contact("c2", "visit", "2031-03-19T09:30", "MB"))
+    return {
+        "homework with a date": f"/case/{waiting.kept_as}",
+        "homework answered": f"/case/{back.kept_as}",
+        "told": f"/case/{told.kept_as}",
+        "route": f"/case/{told.kept_as}/route?part=suspension-spring",
+        "part": "/part",
+        "stops": "/stops?stops=9:47,+2:47+pm,+Tue+8:47,+11:46",
+        "regulate": "/regulate?notes=2031-03-01+09:00+set+right%0A2031-03-08+09:00+4+min+fast&family=floor",
+    }
 
 
 def ticking(beats_per_hour: float = 5400.0, percent: float = 12.0, seconds: float = 20.0) -> bytes:

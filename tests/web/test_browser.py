@@ -15,7 +15,7 @@ from diagnose.cases.store import Store
 from diagnose.consultation import Consultation
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
-from tests.web.examples import begun, ticking
+from tests.web.examples import begun, pages_of_a_week, ticking
 
 CHROMIUM = Path("/usr/bin/chromium")
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -100,12 +100,13 @@ def every_page(knowledge: Knowledge, store: Store) -> dict[str, str]:
         cured.answer(proof.finding, proof.value)
     closed = keep("closed", begun(knowledge, store))
     closed.conclude("unknown")
-    return pages
+    return pages | pages_of_a_week(knowledge, store)
 
 
 KINDS = (
     "start", "not there", "messages", "complaint", "first look", "fit", "list of alarms", "alarm", "facts", "confirm",
-    "look", "why", "second opinion", "step", "proof", "cured", "closed",
+    "look", "why", "second opinion", "step", "proof", "cured", "closed", "homework with a date", "homework answered",
+    "told", "route", "part", "stops", "regulate",
 )  # fmt: skip
 
 
