@@ -20,7 +20,7 @@ from diagnose.reports.way import route_values
 # Causes below this probability are left out of the list; the first three always stand in it.
 LEAST_SHOWN = 0.01
 ALWAYS_SHOWN = 3
-MOST_SHOWN = 12
+MOST_SHOWN = 8
 
 
 def ranked(consultation: Consultation) -> dict[str, Any]:
