@@ -63,7 +63,9 @@ def heard_by_rules(
     """
     weighing = [(key, rule) for key, rule in knowledge.rules.items() if rule.kind in _WEIGHING]
     grounds = sorted({ground.finding for _, rule in weighing if len(rule.when) > 1 for ground in rule.when})
-    key = (id(base), id(knowledge), where, parameters, tuple(values.get(name) for name in grounds))
+    # Only what decides a rule of several grounds counts, so that what is kept depends on its key alone.
+    values = {name: values[name] for name in grounds if name in values}
+    key = (id(base), id(knowledge), where, parameters, tuple(values.items()))
     if key not in _kept:
         if len(_kept) >= _MOST_KEPT:
             _kept.clear()

@@ -8,6 +8,7 @@ import pytest
 
 from diagnose.model.observations import Answer, ClockFacts
 from diagnose.model.reading import read_knowledge
+from diagnose.reasoning import forecast_rules
 from diagnose.reasoning.assessment import Stretch, assess, base_for
 from diagnose.reasoning.forecast import members_of, wrong_rate
 from diagnose.reasoning.forecast_rules import heard_by_rules
@@ -108,3 +109,12 @@ def test_with_the_rules_the_forecast_is_nearer_to_what_the_ranking_then_says():
     # The ranking does not raise a cause for an answer that no rule holds against it; the forecast does.
     assert np.mean(apart["with"]) < 0.9 * np.mean(apart["without"])
     assert max(apart["with"]) < 0.06
+
+
+def test_what_another_case_has_answered_does_not_change_what_is_heard():
+    clock = CLOCKS[0]
+    forecast_rules._kept.clear()
+    heard(clock, {"runs-for": "minutes"})
+    after = {(one.finding, one.cause) for one in heard(clock)}
+    forecast_rules._kept.clear()
+    assert {(one.finding, one.cause) for one in heard(clock)} == after
