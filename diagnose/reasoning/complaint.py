@@ -23,8 +23,10 @@ from diagnose.reasoning.near_words import Nearness, nearness
 from diagnose.reasoning.phrasebook import FIVE_LETTERS, Phrase, Phrasebook, book_of
 from diagnose.reasoning.said_at_all import tells
 from diagnose.reasoning.said_words import NOT, words_of
+from diagnose.reasoning.tables import fits
 
 FULL = 100.0
+MOST_SCORE = 200.0
 # Beside how near a sentence is to all sayings of a value (`near_words`), its score as a phrase weighs so much.
 _PHRASE_WEIGHS = 0.4
 # Whether anything is meant at all: how much the nearest value, the nearest phrase and the nearest aside count beside
@@ -73,7 +75,7 @@ class Suggestion:
     finding, value : str
         What it may mean.
     score : float
-        How near the sentence is to the ways people say it; over 100 where it is one of them.
+        How near the sentence is to the ways people say it, at most 200; over 100 where it is one of them.
     words : str
         The piece of the sentence it was found in.
     chances : tuple of (str, float)
@@ -137,7 +139,10 @@ def suggest(text: str, knowledge: Knowledge, clock: ClockFacts | None = None, mo
                 best[item.finding] = item
     ranked = sorted(best.values(), key=lambda item: (-item.score, item.finding))
     kept = _without_senseless(ranked, knowledge)[:most]
-    return tuple(replace(item, words=said_words.as_said(item.words)) for item in kept)
+    # A rare word that all sayings of a value share comes nearer than any saying: no more is told of that than "surely".
+    return tuple(
+        replace(item, words=said_words.as_said(item.words), score=min(item.score, MOST_SCORE)) for item in kept
+    )
 
 
 def _number_of(window: _Window) -> int:
@@ -219,16 +224,7 @@ def _by_phrase(windows: list[_Window], knowledge: Knowledge, clock: ClockFacts |
 
 def applies(entry: FindingEntry, clock: ClockFacts | None) -> bool:
     """Tell whether a clock can have a finding; what is not known of it shuts nothing out."""
-    if clock is None:
-        return True
-    pairs = (
-        (entry.applies.families, clock.family),
-        (entry.applies.drives, clock.drive),
-        (entry.applies.escapements, clock.escapement),
-        (entry.applies.strikes, clock.strike),
-        (entry.applies.chimes, clock.chime),
-    )
-    return all(not allowed or fact == "unknown" or fact in allowed for allowed, fact in pairs)
+    return clock is None or fits(entry.applies, clock)
 
 
 def _chosen(matches: list[_Match], knowledge: Knowledge) -> list[_Match]:
