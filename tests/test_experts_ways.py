@@ -19,7 +19,8 @@ KNOWLEDGE = read_knowledge(check=False)
 FAULTS = (
     ("hands catch each other, stops when hands cross, tick even", "hands-touch", "bend-the-hands-clear"),
     ("pin missing, top block rocks, runs 20 min", "pin-missing", "replace-the-pin"),
-    ("leaf creased at top block, bob wags in and out, new suspension fitted, runs 3 min", "leaf-creased", "fit-new-suspension-spring"),
+    ("leaf creased at top block, bob wags in and out, new suspension fitted, runs 3 min",
+     "leaf-creased", "fit-new-suspension-spring"),
     ("paper-in-fork=none, swing dies, stops after 5 min, tick even", "fork-tight", "free-the-fork"),
     ("strike silent, silence lever half way, clock keeps time", "silence-lever-halfway", "push-the-silence-lever-over"),
 )  # fmt: skip

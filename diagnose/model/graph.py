@@ -131,7 +131,7 @@ def separation(knowledge: Knowledge, subsystem: str | None = None) -> Separation
         _pair(one, other, graph, knowledge)
         for one, other in combinations(sorted(knowledge.causes), 2)
         if subsystem is None or subsystem in {knowledge.causes[one].subsystem, knowledge.causes[other].subsystem}
-        if _same_clock(knowledge.causes[one].applies, knowledge.causes[other].applies)
+        if same_clock(knowledge.causes[one].applies, knowledge.causes[other].applies)
     ]
     alike = networkx.Graph((pair.one, pair.other) for pair in pairs if not pair.findings)
     close = [pair for pair in pairs if pair.findings and (len(pair.findings) == 1 or pair.strongest < TELLS_WELL)]
@@ -194,8 +194,8 @@ def _differs(one: dict[str, float], other: dict[str, float]) -> float:
     return (abnormal + normal) / 2
 
 
-def _same_clock(one: Applies, other: Applies) -> bool:
-    """Return whether one clock can have both causes."""
+def same_clock(one: Applies, other: Applies) -> bool:
+    """Return whether one clock can be of both kinds."""
     kinds = ((one.families, other.families), (one.drives, other.drives), (one.escapements, other.escapements))
     more = ((one.strikes, other.strikes), (one.chimes, other.chimes))
     return all(not mine or not theirs or set(mine) & set(theirs) for mine, theirs in (*kinds, *more))

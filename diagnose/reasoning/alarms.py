@@ -1,8 +1,8 @@
 """The alarm list: words that end all questions, found in whatever is typed.
 
 A phrase of the list is words in a row. `key|crank` is either word, `fray*` any word that begins so, and
-`...` up to four words that do not matter: "weight ... fell" is found in "the weight, the heavy one, fell". Pieces joined
-by `&` stand in one sentence in any order: "key & spun|whizz*" is found in "off it whizzed, the key I mean".
+`...` up to four words that do not matter: "weight ... fell" is found in "the weight, the heavy one, fell". Pieces
+joined by `&` stand in one sentence in any order: "key & spun|whizz*" is found in "off it whizzed, the key I mean".
 """
 
 from __future__ import annotations

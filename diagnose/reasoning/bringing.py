@@ -23,7 +23,7 @@ MOST_COMPARED = 20_000
 QUESTIONS = 12
 # A look that shortens the list by less is not worth a word. [parts]
 SHORTENS = 0.1
-# A tool less likely to be needed is not named; nor is a cause, among those that the list leaves.
+# A tool less likely to be needed is not named; nor is a part, or a cause among those that the list leaves.
 WORTH_TOOLS, WORTH_NAMING = 0.1, 0.01
 # Causes named that the list leaves.
 LEFT_NAMED = 5

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from diagnose.model.entries import CauseEntry
+from diagnose.model.made_once import made_once
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
 from diagnose.reasoning.phrasebook import book_of
@@ -19,15 +20,12 @@ from diagnose.reasoning.phrasebook import book_of
 MOST = 4
 # What a name and a sign of the cause weigh; four letters in a row stand in for a word that is not known.
 _OWN_NAME, _OF_A_SIGN, _LETTERS = 1.0, 0.55, 0.3
-_LETTERS_IN_A_ROW = 4
 # How often a sign is seen with the cause for its words to name the cause.
 _SIGN_FROM = frozenset({"certain", "probable"})
 # Nearness (0 to 1) from which anything is meant, and the share of the best that others need.
 _LEAST, _OF_THE_BEST = 0.25, 0.7
 # Share of what all names of a cause together cover of what was said, beside its nearest name.
 _COVERED = 0.6
-
-_names: dict[int, tuple[Knowledge, tuple[tuple[str, float, dict[str, float]], ...], dict[str, float]]] = {}
 
 
 def causes_called(words: str, knowledge: Knowledge, most: int = MOST) -> tuple[str, ...]:
@@ -68,21 +66,17 @@ def causes_called(words: str, knowledge: Knowledge, most: int = MOST) -> tuple[s
     return tuple(cause for cause, near in ranked if near >= least)[:most]
 
 
+@made_once
 def _called(knowledge: Knowledge) -> tuple[tuple[tuple[str, float, dict[str, float]], ...], dict[str, float]]:
     """Return all names with their features, and how much each feature tells; made once."""
-    if id(knowledge) not in _names:
-        _names.clear()
-        rows = [
-            (cause, weight, _features(text, knowledge))
-            for cause, entry in knowledge.causes.items()
-            for text, weight in _ways(cause, entry, knowledge)
-        ]
-        causes_of = Counter(feature for _, feature in {(cause, f) for cause, _, row in rows for f in row})
-        rarity = {feature: math.log1p(len(knowledge.causes) / count) for feature, count in causes_of.items()}
-        weighed = tuple((cause, weight, _weighed(row, rarity)) for cause, weight, row in rows)
-        # Kept beside its names, so that its id cannot be given to another meanwhile.
-        _names[id(knowledge)] = (knowledge, weighed, rarity)
-    return _names[id(knowledge)][1:]
+    rows = [
+        (cause, weight, _features(text, knowledge))
+        for cause, entry in knowledge.causes.items()
+        for text, weight in _ways(cause, entry, knowledge)
+    ]
+    causes_of = Counter(feature for _, feature in {(cause, f) for cause, _, row in rows for f in row})
+    rarity = {feature: math.log1p(len(knowledge.causes) / count) for feature, count in causes_of.items()}
+    return tuple((cause, weight, _weighed(row, rarity)) for cause, weight, row in rows), rarity
 
 
 def _ways(cause: str, entry: CauseEntry, knowledge: Knowledge) -> Iterator[tuple[str, float]]:
@@ -102,11 +96,8 @@ def _features(text: str, knowledge: Knowledge) -> dict[str, float]:
     found: dict[str, float] = {}
     for token in said_words.tokens_of(words, book_of(knowledge).classes):
         found[token] = 1.0
-    for word in words:
-        whole = f"^{word}$"
-        if word not in said_words.SMALL_WORDS:
-            for start in range(len(whole) - _LETTERS_IN_A_ROW + 1):
-                found[f"letters {whole[start : start + _LETTERS_IN_A_ROW]}"] = _LETTERS
+    for letters in said_words.letters_of(words):
+        found[letters] = _LETTERS
     return found
 
 

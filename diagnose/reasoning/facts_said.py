@@ -47,7 +47,8 @@ _IN_ORDER = frozenset(
 )
 # What is open is no finding.
 _OPEN = re.compile(
-    r"^(?:the )?(?:hood|bonnet|door|front|dial|back|movement|hands?|bob|pendulum|weights?) (?:is |are )?(?:off|open|out)$"
+    r"^(?:the )?(?:hood|bonnet|door|front|dial|back|movement|hands?|bob|pendulum|weights?)"
+    r" (?:is |are )?(?:off|open|out)$"
     r"|^(?:on the bench|out of (?:the|its) case)$"
 )
 _N = r"(?P<n>\d+(?:\.\d+)?)(?:\s*(?:-|to|or)\s*(?P<to>\d+(?:\.\d+)?))?"
@@ -56,7 +57,8 @@ _TIME = r"(?P<u>s|secs?|seconds?|m|mins?|minutes?|h|hrs?|hours?)\b\.?"
 _SIDE = r"lose\w*|losing|lost|slow|behind|late|gain\w*|fast|ahead|quick|\+|-|−"
 _ABOUT = r"(?:\s*(?:about|around|roughly|some|by|of|maybe|is|it|runs?|running|at|~))*\s*"
 _RATE = re.compile(
-    rf"(?P<before>{_SIDE})?{_ABOUT}{_N}\s*{_TIME}\s*(?P<after>{_SIDE})?\s*(?:in a|in every|in|a|an|per|each|every|/|over)\s*"
+    rf"(?P<before>{_SIDE})?{_ABOUT}{_N}\s*{_TIME}\s*(?P<after>{_SIDE})?"
+    rf"\s*(?:in a|in every|in|a|an|per|each|every|/|over)\s*"
     rf"(?P<many>\d+)?\s*(?P<p>days?|d|hours?|hrs?|h|weeks?|wks?|w)\b(?:\s*(?P<last>{_SIDE}))?"
 )
 _LOSES = re.compile(r"lo|slow|behind|late|-|−")
@@ -278,8 +280,8 @@ def _of_the_fit(text: str, knowledge: Knowledge) -> Iterator[Suggestion]:
 
     tool = next((name for said, name in _TOOLS.items() if re.search(rf"\b{said}", text)), _USUAL_TOOL)
     try:
-        sizes = [parse_length(f"{match['size']} {match['size_unit'] or 'mm'}").mm for match in (block, slot)]
-        chances = against_slot(fit(*sizes, tool, tool))
+        block_mm, slot_mm = (parse_length(f"{it['size']} {it['size_unit'] or 'mm'}").mm for it in (block, slot))
+        chances = against_slot(fit(block_mm, slot_mm, tool, tool))
     except StoppedClockError:
         return
     value = max(chances, key=lambda name: chances[name])

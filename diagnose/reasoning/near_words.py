@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.model.made_once import made_once
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
 from diagnose.reasoning.phrasebook import book_of
@@ -33,7 +34,6 @@ Floats = NDArray[np.float64]
 ASIDE = "ASIDE"
 # What a word of meaning, two in a row, and four letters in a row weigh.
 _WORD, _TWO_WORDS, _LETTERS = 1.0, 0.7, 0.35
-_LETTERS_IN_A_ROW = 4
 # Shares of the nearest saying and of all sayings of the value together.
 _NEAREST, _TOGETHER = 0.6, 0.4
 # So much of a question is read beside the words of its values. [letters]
@@ -78,9 +78,6 @@ class _Index:
     meaning_of: NDArray[np.intp]
     denies: NDArray[np.bool_]
     together: Any
-
-
-_indexes: dict[int, tuple[Knowledge, _Index]] = {}
 
 
 def nearness(pieces: Sequence[str], knowledge: Knowledge) -> Nearness:
@@ -136,12 +133,8 @@ def _features(text: str, knowledge: Knowledge) -> Counter[str]:
         found[f"word {token}"] += _WORD  # type: ignore[assignment]
     for one, other in itertools.pairwise(tokens):
         found[f"two {one} {other}"] += _TWO_WORDS  # type: ignore[assignment]
-    for word in words:
-        if word in said_words.SMALL_WORDS:
-            continue
-        whole = f"^{word}$"
-        for start in range(len(whole) - _LETTERS_IN_A_ROW + 1):
-            found[f"letters {whole[start : start + _LETTERS_IN_A_ROW]}"] += _LETTERS  # type: ignore[assignment]
+    for letters in said_words.letters_of(words):
+        found[letters] += _LETTERS  # type: ignore[assignment]
     return found
 
 
@@ -160,16 +153,9 @@ def sayings_of(knowledge: Knowledge) -> Iterator[tuple[tuple[str, str], str]]:
             yield (ASIDE, topic), text
 
 
+@made_once
 def _index_of(knowledge: Knowledge) -> _Index:
     """Return the index of a knowledge, made once."""
-    if id(knowledge) not in _indexes:
-        _indexes.clear()
-        # Kept beside its index, so that its id cannot be given to another meanwhile.
-        _indexes[id(knowledge)] = (knowledge, _make_index(knowledge))
-    return _indexes[id(knowledge)][1]
-
-
-def _make_index(knowledge: Knowledge) -> _Index:
     from scipy import sparse
 
     said = list(sayings_of(knowledge))

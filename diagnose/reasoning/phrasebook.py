@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.model.entries import FindingEntry
+from diagnose.model.made_once import made_once
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
 from diagnose.reasoning.said_words import NOT, Classes
@@ -97,19 +98,9 @@ class Phrasebook:
         return with_others & self.classes.subjects
 
 
-_books: dict[int, tuple[Knowledge, Phrasebook]] = {}
-
-
+@made_once
 def book_of(knowledge: Knowledge) -> Phrasebook:
     """Return the phrasebook of a knowledge, made once."""
-    if id(knowledge) not in _books:
-        _books.clear()
-        # Kept beside its book, so that its id cannot be given to another meanwhile.
-        _books[id(knowledge)] = (knowledge, _make_book(knowledge))
-    return _books[id(knowledge)][1]
-
-
-def _make_book(knowledge: Knowledge) -> Phrasebook:
     entries = knowledge.synonyms
     classes = said_words.make_classes(
         {name: entry.said for name, entry in entries.items()},

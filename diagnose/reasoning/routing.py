@@ -9,7 +9,7 @@ import numpy as np
 from diagnose.model.entries import RemedyEntry, Where
 from diagnose.model.lists import ShopEntry
 from diagnose.model.reading import Knowledge
-from diagnose.reasoning.bringing import VanList, van_list
+from diagnose.reasoning.bringing import WORTH_NAMING, VanList, van_list
 from diagnose.reasoning.costs import finding_minutes, hands_minutes, level_of, part_price, work_price
 from diagnose.reasoning.forecast import forecast_of, information_about_sets, members_of, wrong_rate
 from diagnose.reasoning.gates import Situation, gate_met, may_find_out
@@ -23,8 +23,6 @@ from diagnose.settings import DEFAULT, Parameters
 
 # A way that cures less often is not called the best, however quickly it is given up.
 MORE_LIKELY_THAN_NOT = 0.5
-# Below this a part is not named at all.
-WORTH_NAMING = 0.01
 # The rate of information at a place comes from so many of its questions, the most telling for their minutes.
 RATE_CANDIDATES = 8
 # What the questions tell is reckoned over so many of the weightiest sets.

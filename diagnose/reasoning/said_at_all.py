@@ -15,8 +15,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterable
 
+from diagnose.model.made_once import made_once
 from diagnose.model.reading import Knowledge
 from diagnose.reasoning import said_words
 from diagnose.reasoning.near_words import ASIDE, sayings_of
@@ -24,8 +24,6 @@ from diagnose.reasoning.phrasebook import book_of
 
 # How often each word counts as seen before any was. [times]
 _SEEN_BEFORE = 0.5
-
-_odds: dict[int, tuple[Knowledge, dict[str, float]]] = {}
 
 
 def tells(sentence: str, knowledge: Knowledge) -> float:
@@ -58,19 +56,12 @@ def _features(text: str, knowledge: Knowledge) -> set[str]:
     return found | {f"said {one} {other}" for one, other in itertools.pairwise(words)}
 
 
+@made_once
 def _odds_of(knowledge: Knowledge) -> dict[str, float]:
     """Return the log odds of each feature, made once."""
-    if id(knowledge) not in _odds:
-        _odds.clear()
-        # Kept beside its odds, so that its id cannot be given to another meanwhile.
-        _odds[id(knowledge)] = (knowledge, _make_odds(sayings_of(knowledge), knowledge))
-    return _odds[id(knowledge)][1]
-
-
-def _make_odds(sayings: Iterable[tuple[tuple[str, str], str]], knowledge: Knowledge) -> dict[str, float]:
     signs, asides = Counter[str](), Counter[str]()
     many = {True: 0, False: 0}
-    for (finding, _), text in sayings:
+    for (finding, _), text in sayings_of(knowledge):
         is_aside = finding == ASIDE
         many[is_aside] += 1
         (asides if is_aside else signs).update(_features(text, knowledge))

@@ -8,8 +8,9 @@ both `#minutes`), times of day become `#past` or `#near-one`, and "ten minutes a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 SMALL_WORDS = frozenset(
     re.findall(
@@ -44,6 +45,7 @@ KNOWN_WORDS = SMALL_WORDS | _NEGATIONS
 _WORD = re.compile(r"#[a-z0-9-]+|[a-z]+|\d+(?:\.\d+)?|/")
 _SUFFIXES = ("ings", "ing", "edly", "ied", "ed", "ies", "es", "s", "ly")
 _LEAST_STEM = 3
+_LETTERS_IN_A_ROW = 4
 # Words whose stem would be another word's: "tape" is no "tap".
 _WHOLE = frozenset({"tape"})
 
@@ -179,8 +181,14 @@ def as_said(words: str) -> str:
 
 def words_of(text: str) -> list[str]:
     """Return the plain words of a text, with durations, times of day and rates as tokens."""
+    return list(_words_of(text))
+
+
+# Each saying is read by the phrasebook, the index of sayings, the talk that tells nothing, and the names of causes.
+@lru_cache(maxsize=8192)
+def _words_of(text: str) -> tuple[str, ...]:
     words = _WORD.findall(re.sub(r"(?<=[a-z])-(?=[a-z])", " ", _plain(text)))
-    return _with_times(_with_durations(words))
+    return tuple(_with_times(_with_durations(words)))
 
 
 def _number(words: list[str], at: int) -> tuple[float, int] | None:
@@ -323,6 +331,16 @@ def _with_times(words: list[str]) -> list[str]:
             found.append(word)
             at += 1
     return found
+
+
+def letters_of(words: Iterable[str]) -> Iterator[str]:
+    """Yield each four letters in a row of each word that is not a small one, with its beginning and its end marked."""
+    for word in words:
+        if word in SMALL_WORDS:
+            continue
+        whole = f"^{word}$"
+        for start in range(len(whole) - _LETTERS_IN_A_ROW + 1):
+            yield f"letters {whole[start : start + _LETTERS_IN_A_ROW]}"
 
 
 def stem_of(word: str) -> str:

@@ -17,7 +17,7 @@ from diagnose.reasoning.changes import BEAT, RATE, SPEED, SPLIT, SWING
 if TYPE_CHECKING:
     from diagnose.consultation import Consultation
 
-DAYS_A_WEEK, MONTHS = 7, 12
+DAYS_A_WEEK = 7
 LEAST_LETTERS = 3
 # A told answer is marked as dear from so many minutes of work at stake. [min]
 DEAR_MINUTES = 1.0
@@ -139,14 +139,6 @@ def earlier_lines(rows: Iterable[Kept], without: str | None, today: str, wording
         for row in rows
         if row.id != without
     ]
-
-
-def told_mark(finding: str, consultation: Consultation, wording: Wording) -> str:
-    """Return the mark of an answer that was only told, at the clock; empty where it was looked at."""
-    if consultation.contact.where == "call":
-        return ""
-    told = contacts.told_only(consultation.case.events, consultation.answers, consultation.knowledge)
-    return wording.say("told-mark") if any(answer.finding == finding for answer in told) else ""
 
 
 def alarm_then(then: str, where: str, wording: Wording) -> str:

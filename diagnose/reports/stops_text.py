@@ -108,15 +108,6 @@ def _span(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
-def because_of(answer: StopAnswer, wording: Wording) -> str:
-    """Return the ground a case keeps: the times and what they say."""
-    times = ", ".join(stop.given for stop in answer.stops)
-    if answer.verdict != "pattern" or answer.best is None:
-        return wording.say("stops-because-none", times=times)
-    alarm = f"{PERCENT * answer.false_alarm:.2g}"
-    return wording.say("stops-because", times=times, part=part(answer.best.pattern, wording), alarm=alarm)
-
-
 def stop_dict(answer: StopAnswer) -> dict[str, Any]:
     """Return what stop times say as plain values."""
     return {

@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.model.graph import Separation, separation
+from diagnose.model.made_once import made_once
 from diagnose.model.reading import Knowledge
 
 Found = Iterator[tuple[str, str, str]]
 
 
-_LAST: list[tuple[Knowledge, Separation]] = []
-
-
+@made_once
 def _apart(knowledge: Knowledge) -> Separation:
-    """Return what tells which causes apart, worked out once for the knowledge looked at last."""
-    if not _LAST or _LAST[0][0] is not knowledge:
-        _LAST[:] = [(knowledge, separation(knowledge))]
-    return _LAST[0][1]
+    """Return what tells which causes apart, made once."""
+    return separation(knowledge)
 
 
 def same_signature(knowledge: Knowledge) -> Found:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from diagnose.model.entries import Applies, RuleEntry
+from diagnose.model.entries import RuleEntry
+from diagnose.model.graph import same_clock
 from diagnose.model.reading import Knowledge
 
 Found = Iterator[tuple[str, str, str]]
@@ -23,15 +24,8 @@ def never_fires(knowledge: Knowledge) -> Found:
         names = sorted(grounds)
         for number, one in enumerate(names):
             for other in names[number + 1 :]:
-                if not meet(knowledge.findings[one].applies, knowledge.findings[other].applies):
+                if not same_clock(knowledge.findings[one].applies, knowledge.findings[other].applies):
                     yield "rules", key, f"never fires: no clock has both '{one}' and '{other}'"
-
-
-def meet(one: Applies, other: Applies) -> bool:
-    """Return whether one clock can be of both kinds."""
-    fields = ("families", "drives", "escapements", "strikes", "chimes")
-    kinds = ((set(getattr(one, field)), set(getattr(other, field))) for field in fields)
-    return all(not mine or not theirs or mine & theirs for mine, theirs in kinds)
 
 
 def _grounds(rule: RuleEntry) -> dict[str, set[str]]:

@@ -37,7 +37,7 @@ def diagnose() -> None:
 @click.option("--clock", "clock_id", default="clock", show_default=True, help="Name of the clock.")
 @click.option("--staff", default="", help="Your initials.")
 @click.option("--resume", metavar="ID", help="Go on with a consultation that was kept.")
-@click.option("--say", "said", default="", metavar="WORDS", help="Begin with what is known, such as 'limps, runs 2 min'.")
+@click.option("--say", "said", default="", metavar="WORDS", help="Begin with what is known: 'limps, runs 2 min'.")
 @CUSTOMER
 def ask(
     door: str | None, where: str | None, clock_id: str, staff: str, resume: str | None, said: str, customer: bool

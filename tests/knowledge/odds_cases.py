@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 import yaml
 
+from diagnose.model.checking import CLOCK_KINDS
 from diagnose.model.entries import CauseEntry
 from diagnose.model.observations import Answer, ClockFacts
 from diagnose.model.reading import Knowledge, read_knowledge
@@ -42,19 +43,10 @@ class OddsCase:
     decibans: float
 
 
-KINDS = {
-    "family": "families",
-    "drive": "drives",
-    "escapement": "escapements",
-    "strike": "strikes",
-    "chime": "chimes",
-}
-
-
 def clock_of(cause: CauseEntry, findings: Iterable[str], knowledge: Knowledge) -> ClockFacts | None:
     """Return a clock that can have the cause and all these findings; None where there is none."""
     facts: dict[str, str] = {}
-    for kind, field in KINDS.items():
+    for kind, field in CLOCK_KINDS.items():
         lists = [
             getattr(cause.applies, field),
             *(getattr(knowledge.findings[name].applies, field) for name in findings),

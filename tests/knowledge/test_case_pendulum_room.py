@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
-from typing import NamedTuple
 
 import pytest
 
@@ -15,177 +13,130 @@ from diagnose.mechanics.pendulum import (
     normal_gravity,
     rate_by_gravity,
 )
-from diagnose.model.observations import Answer, ClockFacts
-from diagnose.model.reading import Knowledge, read_knowledge
-from diagnose.reasoning.findings import findings_from
-from diagnose.reasoning.ranking import Piece, rank
-from diagnose.reasoning.rules import run_rules
-from diagnose.reasoning.tables import Base, compile_base
+from diagnose.model.observations import ClockFacts
+from diagnose.model.reading import Knowledge
+from diagnose.reasoning.tables import compile_base
+from tests.knowledge.pairs_of_causes import (
+    Pair,
+    Published,
+    Said,
+    answers_in,
+    base_of,
+    fired_on,
+    of_files,
+    ranked_in,
+    row_of,
+    shipped,
+    twin,
+)
 
 CAUSE_FILES = ("case_place", "pendulum_rod", "expectation")
 
-Said = dict[str, str]
-
-
-class Pair(NamedTuple):
-    """A cause with what is said of it, and a look-alike with what is said of that (common practice, no source)."""
-
-    family: str
-    cause: str
-    said: Said
-    look_alike: str
-    said_of_look_alike: Said
-
-
-def _said(text: str) -> Said:
-    """Return answers from "finding=value finding=value"."""
-    return dict(item.split("=") for item in text.split())
-
-
-def _pair(family: str, cause: str, said: str, look_alike: str, said_of_look_alike: str) -> Pair:
-    return Pair(family, cause, _said(said), look_alike, _said(said_of_look_alike))
-
-
 PAIRS = (
-    _pair("floor", "seat-board-sagged", "seat-board=sagged bob-central=off-center tick-evenness=limping",
+    twin("floor", "seat-board-sagged", "seat-board=sagged bob-central=off-center tick-evenness=limping",
           "case-out-of-beat", "moved-lately=yes seat-board=sound bob-central=off-center tick-evenness=limping"),
-    _pair("mantel", "shelf-warped", "shelf-level=bowed evenness-holds=drifts-in-days tick-evenness=limping",
+    twin("mantel", "shelf-warped", "shelf-level=bowed evenness-holds=drifts-in-days tick-evenness=limping",
           "case-out-of-beat", "moved-lately=yes shelf-level=flat evenness-holds=holds tick-evenness=limping"),
-    _pair("floor", "building-settles",
+    twin("floor", "building-settles",
           "floor-works-lately=yes evenness-holds=drifts-in-months tick-evenness=limping old-marks=in-them",
           "case-out-of-beat", "moved-lately=yes tick-evenness=limping old-marks=beside-them floor-works-lately=no"),
-    _pair("mantel", "cover-fouls", "work-lately=cleaned cover-clear=fouls runs-for=minutes",
+    twin("mantel", "cover-fouls", "work-lately=cleaned cover-clear=fouls runs-for=minutes",
           "crutch-rubs", "cover-clear=clear fork-clear=touches-plate runs-for=minutes scrape=scrape"),
-    _pair("wall", "movement-tilted", "work-lately=repaired winding-squares=off-center movement-level=tilted",
+    twin("wall", "movement-tilted", "work-lately=repaired winding-squares=off-center movement-level=tilted",
           "dial-moved", "work-lately=repaired winding-squares=off-center movement-level=square dial-central=moved"),
-    _pair("wall", "case-swollen", "stored-damp=yes doors-stick=sticks stops-door-shut=yes",
+    twin("wall", "case-swollen", "stored-damp=yes doors-stick=sticks stops-door-shut=yes",
           "door-touches-hands", "doors-stick=free stops-door-shut=yes hands-clear=glass"),
-    _pair("mantel", "spot-unfit", "sunny-spot=sun-or-heat rate-over-time=with-sun-or-heater rate-steady=wanders",
+    twin("mantel", "spot-unfit", "sunny-spot=sun-or-heat rate-over-time=with-sun-or-heater rate-steady=wanders",
           "season-shift", "sunny-spot=calm rate-over-time=with-the-season rate=keeps-time"),
-    _pair("wall", "draft-on-pendulum", "draft=moves runs-for=about-a-day stops-when-people-walk=no",
+    twin("wall", "draft-on-pendulum", "draft=moves runs-for=about-a-day stops-when-people-walk=no",
           "floor-traffic", "draft=still-air runs-for=about-a-day stops-when-people-walk=yes"),
-    _pair("wall", "leader-rubs-plate", "leader-back-clear=rubs scrape=scrape fork-square=square leader-way=same",
+    twin("wall", "leader-rubs-plate", "leader-back-clear=rubs scrape=scrape fork-square=square leader-way=same",
           "crutch-slopes", "leader-back-clear=rubs fork-square=slopes leader-plumb=held-off scrape=scrape"),
-    _pair("floor", "rod-warped", "rod-material=wood rod-straight=warped rate-steady=wanders",
+    twin("floor", "rod-warped", "rod-material=wood rod-straight=warped rate-steady=wanders",
           "bob-loose", "rod-straight=straight bob-firm=turns rate-steady=wanders"),
-    _pair("mantel", "bob-loose", "bob-firm=turns rate-steady=wanders nut-moves-bob=moves",
+    twin("mantel", "bob-loose", "bob-firm=turns rate-steady=wanders nut-moves-bob=moves",
           "nut-slack", "bob-firm=firm rate-steady=wanders nut-moves-bob=slack bob-height=lower"),
-    _pair("floor", "jars-loose", "jars=uneven rate-over-time=one-step",
+    twin("floor", "jars-loose", "jars=uneven rate-over-time=one-step",
           "bob-loose", "jars=none-or-sound bob-firm=turns rate-over-time=one-step"),
-    _pair("mantel", "silk-thread-worn", "thread=hairy rate-over-time=creeps rate=loses",
+    twin("mantel", "silk-thread-worn", "thread=hairy rate-over-time=creeps rate=loses",
           "rate-arbor-slips", "thread=sound rate-arbor=slips rate-over-time=creeps rate=loses"),
-    _pair("mantel", "rate-arbor-slips", "rate-arbor=slips rate=loses nut-moves-bob=moves",
+    twin("mantel", "rate-arbor-slips", "rate-arbor=slips rate=loses nut-moves-bob=moves",
           "wrong-pendulum", "rate-arbor=at-its-end rate=loses-much beats-match=wrong"),
-    _pair("wall", "hook-bent", "hook-straight=bent bob-path=oval runs-for=minutes leaf-shape=flat",
+    twin("wall", "hook-bent", "hook-straight=bent bob-path=oval runs-for=minutes leaf-shape=flat",
           "hook-worn", "hook-straight=straight bob-face=turns-in-hook bob-path=oval"),
-    _pair("wall", "rod-catches", "rod-free-path=catches knock=double runs-for=minutes",
+    twin("wall", "rod-catches", "rod-free-path=catches knock=double runs-for=minutes",
           "bob-hits", "rod-free-path=free bob-clear=hits-side knock=double runs-for=minutes"),
-    _pair("floor", "hook-other-notch", "hook-notch=other-one rate-over-time=one-step rate=loses",
+    twin("floor", "hook-other-notch", "hook-notch=other-one rate-over-time=one-step rate=loses",
           "wrong-pendulum", "hook-notch=old-one part-fitted=pendulum-or-leader beats-match=wrong rate=loses-much"),
-    _pair("floor", "season-shift", "rate-over-time=with-the-season sunny-spot=calm runs-for=keeps-running",
+    twin("floor", "season-shift", "rate-over-time=with-the-season sunny-spot=calm runs-for=keeps-running",
           "nut-slack", "rate-over-time=creeps nut-moves-bob=slack rate=loses"),
-    _pair("floor", "moved-to-other-place",
+    twin("floor", "moved-to-other-place",
           "altitude-moved=far-or-high moved-lately=yes rate-over-time=one-step bob-height=as-ever",
           "nut-slack", "altitude-moved=no moved-lately=yes rate=loses bob-height=lower nut-moves-bob=slack"),
-    _pair("mantel", "magnet-close", "magnet-by-case=near rate-over-time=one-step rate-steady=wanders",
+    twin("mantel", "magnet-close", "magnet-by-case=near rate-over-time=one-step rate-steady=wanders",
           "clocks-share-a-shelf", "magnet-by-case=none second-clock=pulls rate-steady=wanders"),
-    _pair("wall", "insect-or-hair-outside", "web-or-hair=found swing-course=shrinking runs-for=hours",
+    twin("wall", "insect-or-hair-outside", "web-or-hair=found swing-course=shrinking runs-for=hours",
           "lint-in-pinion", "web-or-hair=none swing-course=stops-dead oil-state=fiber"),
 )  # fmt: skip
 
 
-class Published(NamedTuple):
-    """A symptom with its cause and remedy as printed; `source` names text and place."""
-
-    source: str
-    family: str
-    said: Said
-    cause: str
-    remedy: str
-
-
-def _published(source: str, family: str, said: str, cause: str, remedy: str) -> Published:
-    return Published(source, family, _said(said), cause, remedy)
-
-
 PUBLISHED = (
-    _published("Jerome 1860, ch. XIV; Beckett pp. 78-79: beats unequal, stood by a level, not by ear", "floor",
+    row_of("Jerome 1860, ch. XIV; Beckett pp. 78-79: beats unequal, stood by a level, not by ear", "floor",
                "tick-evenness=limping bob-central=off-center old-marks=beside-them",
                "case-out-of-beat", "set-the-beat-at-the-case"),
-    _published("Jerome 1860, ch. XIV: out of beat slowly returns, the shelf warps", "mantel",
+    row_of("Jerome 1860, ch. XIV: out of beat slowly returns, the shelf warps", "mantel",
                "tick-evenness=limping evenness-holds=drifts-in-days shelf-level=bowed",
                "shelf-warped", "set-the-beat-at-the-case"),
-    _published("Jerome 1860, ch. XIV: out of beat slowly returns, the place settles", "wall",
+    row_of("Jerome 1860, ch. XIV: out of beat slowly returns, the place settles", "wall",
                "tick-evenness=limping evenness-holds=drifts-in-months",
                "building-settles", "set-the-beat-at-the-case"),
-    _published("Jerome 1860, ch. XIV: rod touches one end of the crutch loop", "floor",
+    row_of("Jerome 1860, ch. XIV: rod touches one end of the crutch loop", "floor",
                "rod-clear=touches-back leader-back-clear=clear bob-central=central",
                "case-leans", "set-the-case-upright"),
-    _published("Beckett pp. 42-43: rod wobbles, all else straight and firm", "wall",
+    row_of("Beckett pp. 42-43: rod wobbles, all else straight and firm", "wall",
                "bob-path=in-and-out hook-straight=straight bob-firm=firm leaf-shape=flat",
                "bob-wobbles", "hang-the-bob-square"),
-    _published("Beckett pp. 45, 93: small arc on a timber floor", "floor",
+    row_of("Beckett pp. 45, 93: small arc on a timber floor", "floor",
                "swing-size=small case-steady=rocks stands-on=boards",
                "case-rocks", "make-the-case-steady"),
-    _published("Beckett p. 52: wood moves with damp, a minute a week is ordinary for iron", "floor",
+    row_of("Beckett p. 52: wood moves with damp, a minute a week is ordinary for iron", "floor",
                "rate-over-time=with-the-season rod-material=metal",
                "season-shift", "explain-the-season"),
-    _published("Beckett p. 39: a pendulum taken to the equator loses 2 1/4 minutes a day", "wall",
+    row_of("Beckett p. 39: a pendulum taken to the equator loses 2 1/4 minutes a day", "wall",
                "altitude-moved=far-or-high rate=loses rate-over-time=one-step",
                "moved-to-other-place", "regulate-at-the-new-place"),
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> Knowledge:
-    # What entries say of each other is checked for all files at once elsewhere.
-    return read_knowledge(check=False)
-
-
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return _shipped()
+    return shipped()
 
 
-@lru_cache(maxsize=3)
-def _base(family: str) -> Base:
-    drive = "weight-cable" if family == "floor" else "spring"
-    return compile_base(_shipped(), ClockFacts(family=family, drive=drive, strike="rack"))
-
-
-def _ranked(family: str, said: Said) -> list[str]:
-    """Return the causes, most likely first."""
-    findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-    conclusions = run_rules(findings, _shipped(), _base(family))
-    inferred = tuple(item for item in conclusions.inferred if item.finding not in said)
-    used = tuple(item for item in (*findings, *inferred) if item.finding in _base(family).tables)
-    return [ranked.cause for ranked in rank(_base(family), [Piece(used, conclusions.weights)]).causes]
-
-
-def _of_files(knowledge: Knowledge, collection: str, names: tuple[str, ...]) -> list[str]:
-    files = {f"knowledge/{collection}/{name}.yaml" for name in names}
-    return [key for (kind, key), place in knowledge.positions.items() if kind == collection and place[0] in files]
+def _ranked(family: str, answers: Said) -> list[str]:
+    """Return the causes of a striking clock of this family, most likely first."""
+    return ranked_in(base_of(family), answers)
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.cause)
 def test_two_to_five_answers_put_the_cause_first(pair: Pair) -> None:
     assert 2 <= len(pair.said) <= 5
-    assert _ranked(pair.family, pair.said)[0] == pair.cause
+    assert _ranked(pair.clock, pair.said)[0] == pair.cause
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair.look_alike}-not-{pair.cause}")
 def test_the_answers_of_a_look_alike_put_the_look_alike_first(pair: Pair) -> None:
     assert pair.look_alike != pair.cause
-    assert _ranked(pair.family, pair.said_of_look_alike)[0] == pair.look_alike
+    assert _ranked(pair.clock, pair.said_of_look_alike)[0] == pair.look_alike
 
 
 def test_every_cause_of_these_files_has_a_case(knowledge: Knowledge) -> None:
-    assert {pair.cause for pair in PAIRS} == set(_of_files(knowledge, "causes", CAUSE_FILES))
+    assert {pair.cause for pair in PAIRS} == set(of_files(knowledge, "causes", CAUSE_FILES))
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
 def test_a_published_cause_is_among_the_first_three(row: Published) -> None:
-    assert row.cause in _ranked(row.family, row.said)[:3]
+    assert row.cause in _ranked(row.clock, row.said)[:3]
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
@@ -199,25 +150,25 @@ def test_the_published_remedy_is_offered(row: Published, knowledge: Knowledge) -
 
 @pytest.mark.parametrize("family", ["floor", "wall"])
 def test_a_limp_with_the_bob_off_the_middle_of_the_case_speaks_for_the_case(family: str) -> None:
-    ranked = _ranked(family, _said("tick-evenness=limping runs-for=minutes bob-central=off-center"))
+    ranked = _ranked(family, answers_in("tick-evenness=limping runs-for=minutes bob-central=off-center"))
     assert ranked.index("case-out-of-beat") < ranked.index("crutch-set-wrong")
 
 
 @pytest.mark.parametrize("family", ["floor", "wall"])
 def test_a_limp_with_bob_central_and_feet_in_their_marks_speaks_for_the_crutch(family: str) -> None:
-    ranked = _ranked(family, _said("tick-evenness=limping runs-for=minutes bob-central=central old-marks=in-them"))
+    ranked = _ranked(family, answers_in("tick-evenness=limping runs-for=minutes bob-central=central old-marks=in-them"))
     assert ranked.index("crutch-set-wrong") < ranked.index("case-out-of-beat")
 
 
 def test_a_fresh_bend_in_the_arm_speaks_for_the_crutch() -> None:
-    ranked = _ranked("floor", _said("tick-evenness=limping runs-for=minutes crutch-arm=bend-marks"))
+    ranked = _ranked("floor", answers_in("tick-evenness=limping runs-for=minutes crutch-arm=bend-marks"))
     assert ranked.index("crutch-set-wrong") < ranked.index("case-out-of-beat")
 
 
 def test_no_single_look_at_the_case_decides_alone() -> None:
     # Jerome 1860, ch. XIV, and Beckett p. 78: a level proves nothing about the beat.
     for look in ("bob-central=off-center", "bob-central=central", "old-marks=beside-them", "old-marks=in-them"):
-        ranked = _ranked("floor", _said(f"tick-evenness=limping runs-for=minutes {look}"))
+        ranked = _ranked("floor", answers_in(f"tick-evenness=limping runs-for=minutes {look}"))
         assert {"case-out-of-beat", "crutch-set-wrong"} <= set(ranked[:4]), look
 
 
@@ -258,12 +209,12 @@ def test_ten_minutes_a_day_is_no_place_on_earth() -> None:
 
 @pytest.mark.parametrize("cause", ["season-shift", "moved-to-other-place"])
 def test_a_clock_that_loses_ten_minutes_a_day_is_not_explained_by_season_or_place(cause: str) -> None:
-    said = _said("rate-over-time=with-the-season altitude-moved=far-or-high moved-lately=yes rate=loses-much")
+    said = answers_in("rate-over-time=with-the-season altitude-moved=far-or-high moved-lately=yes rate=loses-much")
     assert cause not in _ranked("floor", said)[:3]
 
 
 def test_the_season_is_no_fault(knowledge: Knowledge) -> None:
-    assert [key for key in _of_files(knowledge, "causes", CAUSE_FILES) if knowledge.causes[key].no_fault] == [
+    assert [key for key in of_files(knowledge, "causes", CAUSE_FILES) if knowledge.causes[key].no_fault] == [
         "season-shift"
     ]
 
@@ -301,20 +252,15 @@ def test_no_owner_bends_a_hook_files_a_catch_or_pulls_at_a_door(knowledge: Knowl
         assert knowledge.remedies[name].who == "technician"
 
 
-def _fired(example: dict[str, str], knowledge: Knowledge, base: Base) -> set[str]:
-    answers = [Answer(finding, value) for finding, value in example.items()]
-    return {firing.rule for firing in run_rules(findings_from(answers, (), knowledge), knowledge, base).firings}
-
-
 def test_the_rules_of_case_and_place_fire_on_their_examples_and_stay_silent_on_the_others(
     knowledge: Knowledge,
 ) -> None:
     base = compile_base(knowledge, ClockFacts())
-    rules = _of_files(knowledge, "rules", ("case_place",))
+    rules = of_files(knowledge, "rules", ("case_place",))
     assert len(rules) >= 9
     for key in rules:
         rule = knowledge.rules[key]
         for example in rule.fires_on:
-            assert key in _fired(example, knowledge, base), (key, example)
+            assert key in fired_on(example, knowledge, base), (key, example)
         for example in rule.silent_on:
-            assert key not in _fired(example, knowledge, base), (key, example)
+            assert key not in fired_on(example, knowledge, base), (key, example)

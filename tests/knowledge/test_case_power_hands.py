@@ -3,231 +3,181 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
-from typing import NamedTuple
 
 import pytest
 
-from diagnose.model.observations import Answer, ClockFacts
-from diagnose.model.reading import Knowledge, read_knowledge
-from diagnose.reasoning.findings import findings_from
-from diagnose.reasoning.ranking import Piece, rank
-from diagnose.reasoning.rules import run_rules
-from diagnose.reasoning.tables import Base, compile_base
+from diagnose.model.observations import ClockFacts
+from diagnose.model.reading import Knowledge
+from diagnose.reasoning.tables import compile_base
+from tests.knowledge.pairs_of_causes import (
+    Pair,
+    Published,
+    Said,
+    base_of,
+    fired_on,
+    of_files,
+    ranked_in,
+    row_of,
+    shipped,
+    twin,
+)
 
 CAUSE_FILES = ("case", "pendulum", "power", "springs", "train", "hands", "surroundings")
 
-Said = dict[str, str]
-
-
-class Pair(NamedTuple):
-    """A cause with what is said of it, and a look-alike with what is said of that (common practice, no source)."""
-
-    family: str
-    cause: str
-    said: Said
-    look_alike: str
-    said_of_look_alike: Said
-
-
-def _said(text: str) -> Said:
-    """Return answers from "finding=value finding=value"."""
-    return dict(item.split("=") for item in text.split())
-
-
-def _pair(family: str, cause: str, said: str, look_alike: str, said_of_look_alike: str) -> Pair:
-    return Pair(family, cause, _said(said), look_alike, _said(said_of_look_alike))
-
-
 PAIRS = (
-    _pair("floor", "case-out-of-beat", "moved-lately=yes tick-evenness=limping case-steady=firm runs-for=minutes",
+    twin("floor", "case-out-of-beat", "moved-lately=yes tick-evenness=limping case-steady=firm runs-for=minutes",
           "case-rocks", "moved-lately=yes tick-evenness=limping case-steady=rocks runs-for=minutes"),
-    _pair("floor", "case-rocks", "case-steady=rocks stops-when-people-walk=yes runs-for=hours",
+    twin("floor", "case-rocks", "case-steady=rocks stops-when-people-walk=yes runs-for=hours",
           "floor-traffic", "case-steady=firm stops-when-people-walk=yes runs-for=about-a-day"),
-    _pair("wall", "wall-fixing-loose", "wall-fixing=pivots evenness-holds=drifts-in-days stopped-after-winding=yes",
+    twin("wall", "wall-fixing-loose", "wall-fixing=pivots evenness-holds=drifts-in-days stopped-after-winding=yes",
           "case-out-of-beat", "wall-fixing=firm moved-lately=yes tick-evenness=limping evenness-holds=holds"),
-    _pair("floor", "case-leans", "moved-lately=yes rod-clear=touches-back swing-course=shrinking fork-square=square",
+    twin("floor", "case-leans", "moved-lately=yes rod-clear=touches-back swing-course=shrinking fork-square=square",
           "crutch-slopes", "bent-by-hand=crutch fork-square=slopes scrape=scrape leader-plumb=held-off"),
-    _pair("floor", "case-racks", "case-steady=racks swing-size=small runs-for=days",
+    twin("floor", "case-racks", "case-steady=racks swing-size=small runs-for=days",
           "case-rocks", "case-steady=rocks swing-size=small runs-for=hours"),
-    _pair("floor", "packing-left", "moved-lately=yes packing=found runs-for=dead",
+    twin("floor", "packing-left", "moved-lately=yes packing=found runs-for=dead",
           "pendulum-off-hook", "moved-lately=yes packing=none-left hook-seat=off tick=gallops"),
-    _pair("mantel", "movement-loose", "work-lately=repaired movement-firm=shifts evenness-holds=changes-at-once",
+    twin("mantel", "movement-loose", "work-lately=repaired movement-firm=shifts evenness-holds=changes-at-once",
           "crutch-joint-loose", "movement-firm=firm evenness-holds=changes-at-once crutch-joint=clicks"),
-    _pair("floor", "bob-hits", "bob-clear=hits-side runs-for=minutes started-by=let-go",
+    twin("floor", "bob-hits", "bob-clear=hits-side runs-for=minutes started-by=let-go",
           "case-leans", "bob-clear=clear rod-clear=touches-back runs-for=minutes scrape=scrape"),
-    _pair("floor", "started-with-a-shove", "started-by=shove runs-for=minutes knock=double",
+    twin("floor", "started-with-a-shove", "started-by=shove runs-for=minutes knock=double",
           "bob-hits", "started-by=let-go bob-clear=hits-side runs-for=minutes"),
-    _pair("mantel", "nut-slack", "nut-moves-bob=slack rate=loses rate-steady=wanders",
+    twin("mantel", "nut-slack", "nut-moves-bob=slack rate=loses rate-steady=wanders",
           "hands-slip", "nut-moves-bob=moves rate=loses hands-follow=lag hand-nut=loose"),
-    _pair("floor", "bob-binds", "nut-moves-bob=binds rate-steady=wanders",
+    twin("floor", "bob-binds", "nut-moves-bob=binds rate-steady=wanders",
           "nut-slack", "nut-moves-bob=slack rate-steady=wanders"),
-    _pair("mantel", "wrong-pendulum", "part-fitted=pendulum-or-leader rate=loses-much beats-match=wrong",
+    twin("mantel", "wrong-pendulum", "part-fitted=pendulum-or-leader rate=loses-much beats-match=wrong",
           "hands-slip", "rate=loses-much beats-match=right hands-follow=lag hand-nut=loose"),
-    _pair("wall", "bob-wobbles", "part-fitted=pendulum-or-leader bob-path=in-and-out leaf-shape=flat runs-for=hours",
+    twin("wall", "bob-wobbles", "part-fitted=pendulum-or-leader bob-path=in-and-out leaf-shape=flat runs-for=hours",
           "spring-kinked", "bob-path=in-and-out leaf-shape=wavy runs-for=minutes"),
-    _pair("wall", "oil-cold", "room-cold=yes stop-pattern=night-only runs-for=about-a-day",
+    twin("wall", "oil-cold", "room-cold=yes stop-pattern=night-only runs-for=about-a-day",
           "oil-old", "years-since-service=over-10 room-cold=no swing-size=small oil-state=dry-black"),
-    _pair("wall", "floor-traffic", "stops-when-people-walk=yes case-steady=firm runs-for=about-a-day",
+    twin("wall", "floor-traffic", "stops-when-people-walk=yes case-steady=firm runs-for=about-a-day",
           "case-racks", "stops-when-people-walk=yes case-steady=racks swing-size=small"),
-    _pair("mantel", "clocks-share-a-shelf",
+    twin("mantel", "clocks-share-a-shelf",
           "second-clock=pulls swing-course=shrinking runs-for=hours rate-steady=wanders",
           "case-rocks", "second-clock=none swing-course=shrinking case-steady=rocks"),
-    _pair("floor", "not-wound", "wound=run-down runs-for=seconds",
+    twin("floor", "not-wound", "wound=run-down runs-for=seconds",
           "cable-crossed", "wound=wound cable-lay=crossed swing-course=stops-dead"),
-    _pair("floor", "weights-swapped", "moved-lately=yes weights-by-label=swapped runs-for=days",
+    twin("floor", "weights-swapped", "moved-lately=yes weights-by-label=swapped runs-for=days",
           "weight-wrong", "part-fitted=weight weights-by-label=one-odd swing-size=small"),
-    _pair("floor", "weight-wrong", "part-fitted=weight weights-by-label=one-odd swing-size=small",
+    twin("floor", "weight-wrong", "part-fitted=weight weights-by-label=one-odd swing-size=small",
           "pivots-worn", "weights-by-label=by-label swing-size=small arbors=several"),
-    _pair("floor", "weights-sway", "weights-sway=sway-at-bob-height stop-pattern=same-weekday runs-for=days",
+    twin("floor", "weights-sway", "weights-sway=sway-at-bob-height stop-pattern=same-weekday runs-for=days",
           "pivots-worn", "weights-sway=still swing-over-week=fades-late runs-for=days arbors=several"),
-    _pair("floor", "cable-crossed", "moved-lately=yes cable-lay=crossed swing-course=stops-dead",
+    twin("floor", "cable-crossed", "moved-lately=yes cable-lay=crossed swing-course=stops-dead",
           "cable-frayed", "cable-lay=off-or-frayed runs-for=dead"),
-    _pair("floor", "cable-frayed", "cable-lay=off-or-frayed runs-for=dead",
+    twin("floor", "cable-frayed", "cable-lay=off-or-frayed runs-for=dead",
           "cable-crossed", "cable-lay=crossed swing-course=stops-dead"),
-    _pair("mantel", "overwound-belief", "winding-feel=will-not-turn stopped-after-winding=yes",
+    twin("mantel", "overwound-belief", "winding-feel=will-not-turn stopped-after-winding=yes",
           "mainspring-broken", "winding-feel=bang stopped-after-winding=yes runs-for=dead"),
-    _pair("mantel", "click-failed", "winding-feel=kicked-back stopped-after-winding=yes wound=run-down",
+    twin("mantel", "click-failed", "winding-feel=kicked-back stopped-after-winding=yes wound=run-down",
           "mainspring-broken", "winding-feel=turns-for-ever runs-for=dead wound=run-down"),
-    _pair("mantel", "mainspring-broken", "winding-feel=bang runs-for=dead",
+    twin("mantel", "mainspring-broken", "winding-feel=bang runs-for=dead",
           "click-failed", "winding-feel=kicked-back runs-for=dead"),
-    _pair("mantel", "mainspring-tired", "swing-over-week=fades-late runs-for=days oil-state=clean arbors=none",
+    twin("mantel", "mainspring-tired", "swing-over-week=fades-late runs-for=days oil-state=clean arbors=none",
           "oil-old", "years-since-service=over-10 swing-over-week=fades-late runs-for=days oil-state=dry-black"),
-    _pair("wall", "oil-old", "years-since-service=over-10 swing-size=small oil-state=dry-black",
+    twin("wall", "oil-old", "years-since-service=over-10 swing-size=small oil-state=dry-black",
           "household-oil-used", "household-oil=yes swing-size=small oil-state=wet-pasty"),
-    _pair("wall", "pivots-worn", "years-since-service=over-10 swing-size=small arbors=several",
+    twin("wall", "pivots-worn", "years-since-service=over-10 swing-size=small arbors=several",
           "pallet-pivot-worn", "years-since-service=over-10 swing-size=small arbors=one-arbor"),
-    _pair("floor", "lint-in-pinion", "swing-course=stops-dead oil-state=fiber",
+    twin("floor", "lint-in-pinion", "swing-course=stops-dead oil-state=fiber",
           "tooth-damaged", "swing-course=stops-dead oil-state=clean wheel-teeth=damaged"),
-    _pair("mantel", "household-oil-used", "household-oil=yes runs-for=days swing-size=small",
+    twin("mantel", "household-oil-used", "household-oil=yes runs-for=days swing-size=small",
           "oil-old", "household-oil=no runs-for=days swing-size=small years-since-service=over-10"),
-    _pair("wall", "tooth-damaged", "swing-course=stops-dead tick-cycle=other-cycle wheel-teeth=damaged",
+    twin("wall", "tooth-damaged", "swing-course=stops-dead tick-cycle=other-cycle wheel-teeth=damaged",
           "escape-tooth-spot", "tick-cycle=once-a-turn wheel-teeth=sound runs-for=minutes raced=no"),
-    _pair("mantel", "hands-touch", "stop-pattern=every-65-min hands-clear=each-other",
+    twin("mantel", "hands-touch", "stop-pattern=every-65-min hands-clear=each-other",
           "lift-load", "stop-pattern=just-before-hour hands-clear=clear runs-for=hours"),
-    _pair("floor", "hand-rubs", "hands-clear=dial swing-course=stops-dead",
+    twin("floor", "hand-rubs", "hands-clear=dial swing-course=stops-dead",
           "dial-moved", "hands-clear=clear dial-central=moved work-lately=repaired"),
-    _pair("mantel", "door-touches-hands", "stops-door-shut=yes hands-clear=glass",
+    twin("mantel", "door-touches-hands", "stops-door-shut=yes hands-clear=glass",
           "hand-rubs", "stops-door-shut=no hands-clear=dial swing-course=stops-dead"),
-    _pair("mantel", "hand-nut-tight", "hands-set-lately=forward hand-nut=tight runs-for=hours",
+    twin("mantel", "hand-nut-tight", "hands-set-lately=forward hand-nut=tight runs-for=hours",
           "hands-slip", "hand-nut=loose hands-follow=lag"),
-    _pair("mantel", "hands-slip", "hands-follow=lag hand-nut=loose",
+    twin("mantel", "hands-slip", "hands-follow=lag hand-nut=loose",
           "nut-slack", "hands-follow=follow nut-moves-bob=slack rate=loses"),
-    _pair("mantel", "motion-work-binds",
+    twin("mantel", "motion-work-binds",
           "stop-pattern=same-minute-each-hour swing-course=stops-dead hand-stiff-at=one-place",
           "tooth-damaged", "stop-pattern=same-minute-each-hour hand-stiff-at=nowhere wheel-teeth=damaged"),
-    _pair("wall", "dial-moved", "work-lately=repaired dial-central=moved runs-for=hours",
+    twin("wall", "dial-moved", "work-lately=repaired dial-central=moved runs-for=hours",
           "hand-rubs", "dial-central=central hands-clear=dial"),
-    _pair("floor", "lift-load", "stop-pattern=just-before-hour swing-course=stops-dead lift-load=heavy",
+    twin("floor", "lift-load", "stop-pattern=just-before-hour swing-course=stops-dead lift-load=heavy",
           "hands-touch", "stop-pattern=every-65-min hands-clear=each-other"),
-    _pair("floor", "strike-run-down", "strike-wound=run-down stop-pattern=near-one swing-course=stops-dead",
+    twin("floor", "strike-run-down", "strike-wound=run-down stop-pattern=near-one swing-course=stops-dead",
           "hands-touch", "strike-wound=wound stop-pattern=near-one hands-clear=each-other"),
 )  # fmt: skip
 
 
-class Published(NamedTuple):
-    """A symptom with its cause and remedy as printed; `source` names text and place."""
-
-    source: str
-    family: str
-    said: Said
-    cause: str
-    remedy: str
-
-
-def _published(source: str, family: str, said: str, cause: str, remedy: str) -> Published:
-    return Published(source, family, _said(said), cause, remedy)
-
-
 PUBLISHED = (
-    _published("Jerome 1860, ch. XIV; Beckett pp. 78-79: stops, beats unequal, stood by a level", "mantel",
+    row_of("Jerome 1860, ch. XIV; Beckett pp. 78-79: stops, beats unequal, stood by a level", "mantel",
                "moved-lately=yes tick-evenness=limping", "case-out-of-beat", "set-the-beat-at-the-case"),
-    _published("Jerome 1860, ch. XIV: out of beat returns, the shelf settles", "mantel",
+    row_of("Jerome 1860, ch. XIV: out of beat returns, the shelf settles", "mantel",
                "tick-evenness=limping evenness-holds=drifts-in-days moved-lately=yes",
                "case-out-of-beat", "set-the-beat-at-the-case"),
-    _published("Jerome 1860, ch. XIV: rod touches front or back of the loop, pack the feet", "floor",
+    row_of("Jerome 1860, ch. XIV: rod touches front or back of the loop, pack the feet", "floor",
                "rod-clear=touches-back runs-for=minutes swing-course=shrinking", "case-leans", "set-the-case-upright"),
-    _published("Jerome 1860, ch. XIV: shelf clock, rod at the rear of the loop, raise the back", "mantel",
+    row_of("Jerome 1860, ch. XIV: shelf clock, rod at the rear of the loop, raise the back", "mantel",
                "rod-clear=touches-back runs-for=minutes", "case-leans", "set-the-shelf-clock-upright"),
-    _published("Jerome 1860, ch. XIV: stops soon, hand sockets rub the hole of a dial that moved", "wall",
+    row_of("Jerome 1860, ch. XIV: stops soon, hand sockets rub the hole of a dial that moved", "wall",
                "dial-central=moved runs-for=minutes", "dial-moved", "center-the-dial"),
-    _published("Jerome 1860, ch. XIV: dial moved, hand sockets rub its hole", "wall",
+    row_of("Jerome 1860, ch. XIV: dial moved, hand sockets rub its hole", "wall",
                "dial-central=moved swing-course=stops-dead", "dial-moved", "center-the-dial"),
-    _published("Jerome 1860, ch. XIV: faint beat, stops on a very cold night, gummed oil", "mantel",
+    row_of("Jerome 1860, ch. XIV: faint beat, stops on a very cold night, gummed oil", "mantel",
                "room-cold=yes swing-size=small", "oil-cold", "service-the-movement"),
-    _published("Beckett pp. 42-43: rod wobbles, bob or rod not alike back and front", "wall",
+    row_of("Beckett pp. 42-43: rod wobbles, bob or rod not alike back and front", "wall",
                "bob-path=in-and-out part-fitted=pendulum-or-leader leaf-shape=flat",
                "bob-wobbles", "hang-the-bob-square"),
-    _published("Beckett pp. 45, 93: small arc, weak fixing such as a single nail", "wall",
+    row_of("Beckett pp. 45, 93: small arc, weak fixing such as a single nail", "wall",
                "swing-size=small wall-fixing=pivots", "wall-fixing-loose", "fix-the-wall-case"),
-    _published("Beckett p. 45: equal pendulums on one wooden wall drive each other", "wall",
+    row_of("Beckett p. 45: equal pendulums on one wooden wall drive each other", "wall",
                "second-clock=pulls rate-steady=wanders swing-course=shrinking",
                "clocks-share-a-shelf", "part-the-clocks"),
-    _published("Beckett pp. 135-136: ticks, hands lag behind, friction spring slips", "floor",
+    row_of("Beckett pp. 135-136: ticks, hands lag behind, friction spring slips", "floor",
                "hands-follow=lag hand-nut=loose", "hands-slip", "tension-the-hand-friction"),
-    _published("Beckett p. 84: arc falls at one end of the week, one pivot bears too much", "floor",
+    row_of("Beckett p. 84: arc falls at one end of the week, one pivot bears too much", "floor",
                "swing-over-week=fades-late arbors=one-arbor", "pivots-worn", "bush-the-worn-holes"),
-    _published("Beckett p. 241: clogged after flooding with oil", "floor",
+    row_of("Beckett p. 241: clogged after flooding with oil", "floor",
                "household-oil=yes oil-state=wet-pasty", "household-oil-used", "wash-out-the-oil"),
-    _published("Beckett p. 167: going train stops near one, rack left fallen", "floor",
+    row_of("Beckett p. 167: going train stops near one, rack left fallen", "floor",
                "stop-pattern=near-one strike-wound=run-down", "strike-run-down", "wind-the-strike"),
-    _published("Beckett, watches: a breaking spring kicks the barrel back, look at its teeth", "mantel",
+    row_of("Beckett, watches: a breaking spring kicks the barrel back, look at its teeth", "mantel",
                "winding-feel=bang runs-for=dead", "mainspring-broken", "replace-the-mainspring"),
-    _published("US Army ordnance text, 43b: hands catch on each other, dial or glass", "wall",
+    row_of("US Army ordnance text, 43b: hands catch on each other, dial or glass", "wall",
                "hands-clear=each-other swing-course=stops-dead", "hands-touch", "bend-the-hands-clear"),
-    _published("US Army ordnance text, 43c: loose dial", "wall",
+    row_of("US Army ordnance text, 43c: loose dial", "wall",
                "dial-central=moved runs-for=hours", "dial-moved", "center-the-dial"),
-    _published("US Army ordnance text, 43e: minute wheel binds", "wall",
+    row_of("US Army ordnance text, 43e: minute wheel binds", "wall",
                "hand-stiff-at=one-place stop-pattern=same-minute-each-hour",
                "motion-work-binds", "free-the-motion-work"),
-    _published("US Army ordnance text, 43f: hands stop, movement goes, cannon pinion", "wall",
+    row_of("US Army ordnance text, 43f: hands stop, movement goes, cannon pinion", "wall",
                "hands-follow=stand-still hand-nut=loose", "hands-slip", "tension-the-hand-friction"),
-    _published("Crook 2001, Eur. J. Phys. 22, 549: stops when the weight has fallen to bob level", "floor",
+    row_of("Crook 2001, Eur. J. Phys. 22, 549: stops when the weight has fallen to bob level", "floor",
                "runs-for=days stop-pattern=same-weekday", "weights-sway", "fix-the-case-to-the-wall"),
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> Knowledge:
-    # What entries say of each other is checked for all files at once elsewhere.
-    return read_knowledge(check=False)
-
-
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return _shipped()
+    return shipped()
 
 
-@lru_cache(maxsize=3)
-def _base(family: str) -> Base:
-    drive = "weight-cable" if family == "floor" else "spring"
-    return compile_base(_shipped(), ClockFacts(family=family, drive=drive, strike="rack"))
-
-
-def _ranked(family: str, said: Said) -> list[str]:
-    """Return the causes, most likely first."""
-    findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-    conclusions = run_rules(findings, _shipped(), _base(family))
-    inferred = tuple(item for item in conclusions.inferred if item.finding not in said)
-    used = tuple(item for item in (*findings, *inferred) if item.finding in _base(family).tables)
-    return [ranked.cause for ranked in rank(_base(family), [Piece(used, conclusions.weights)]).causes]
-
-
-def _of_files(knowledge: Knowledge, collection: str, names: tuple[str, ...]) -> list[str]:
-    files = {f"knowledge/{collection}/{name}.yaml" for name in names}
-    return [key for (kind, key), place in knowledge.positions.items() if kind == collection and place[0] in files]
+def _ranked(family: str, answers: Said) -> list[str]:
+    """Return the causes of a striking clock of this family, most likely first."""
+    return ranked_in(base_of(family), answers)
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.cause)
 def test_two_to_five_answers_put_the_cause_first(pair: Pair) -> None:
     assert 2 <= len(pair.said) <= 5
-    assert _ranked(pair.family, pair.said)[0] == pair.cause
+    assert _ranked(pair.clock, pair.said)[0] == pair.cause
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair.look_alike}-not-{pair.cause}")
 def test_the_answers_of_a_look_alike_put_the_look_alike_first(pair: Pair) -> None:
     assert pair.look_alike != pair.cause
-    assert _ranked(pair.family, pair.said_of_look_alike)[0] == pair.look_alike
+    assert _ranked(pair.clock, pair.said_of_look_alike)[0] == pair.look_alike
 
 
 @pytest.mark.parametrize("runs_for", ["minutes", "hours"])
@@ -238,12 +188,12 @@ def test_a_limp_alone_leaves_case_and_crutch_in_the_first_two(runs_for: str) -> 
 
 
 def test_every_cause_of_these_files_has_a_case(knowledge: Knowledge) -> None:
-    assert {pair.cause for pair in PAIRS} == set(_of_files(knowledge, "causes", CAUSE_FILES))
+    assert {pair.cause for pair in PAIRS} == set(of_files(knowledge, "causes", CAUSE_FILES))
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
 def test_a_published_cause_is_among_the_first_three(row: Published) -> None:
-    assert row.cause in _ranked(row.family, row.said)[:3]
+    assert row.cause in _ranked(row.clock, row.said)[:3]
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
@@ -290,18 +240,13 @@ def test_the_bench_lets_the_power_down_before_plates_part(name: str, knowledge: 
     assert knowledge.remedies[name].who == "workshop"
 
 
-def _fired(example: dict[str, str], knowledge: Knowledge, base: Base) -> set[str]:
-    answers = [Answer(finding, value) for finding, value in example.items()]
-    return {firing.rule for firing in run_rules(findings_from(answers, (), knowledge), knowledge, base).firings}
-
-
 def test_the_rules_of_power_fire_on_their_examples_and_stay_silent_on_the_others(knowledge: Knowledge) -> None:
     base = compile_base(knowledge, ClockFacts())
-    rules = _of_files(knowledge, "rules", ("power",))
+    rules = of_files(knowledge, "rules", ("power",))
     assert len(rules) >= 8
     for key in rules:
         rule = knowledge.rules[key]
         for example in rule.fires_on:
-            assert key in _fired(example, knowledge, base), (key, example)
+            assert key in fired_on(example, knowledge, base), (key, example)
         for example in rule.silent_on:
-            assert key not in _fired(example, knowledge, base), (key, example)
+            assert key not in fired_on(example, knowledge, base), (key, example)

@@ -3,175 +3,107 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
-from typing import NamedTuple
 
 import pytest
 
-from diagnose.model.observations import Answer, ClockFacts
-from diagnose.model.reading import Knowledge, read_knowledge
-from diagnose.reasoning.findings import findings_from
-from diagnose.reasoning.ranking import Piece, rank
-from diagnose.reasoning.rules import run_rules
-from diagnose.reasoning.tables import Base, compile_base
+from diagnose.model.reading import Knowledge
+from tests.knowledge.pairs_of_causes import Pair, Published, base_of, of_files, ranked_in, row_of, shipped, twin
 
 CAUSE_FILES = ("escapement_wear", "dial_work")
 REMEDY_FILES = ("escapement_wear", "escapement_pins", "dial_work", "moon_date_glass")
 
-Said = dict[str, str]
-
-
-class Pair(NamedTuple):
-    """A cause with what is said of it, and a look-alike with what is said of that (common practice, no source)."""
-
-    family: str
-    cause: str
-    said: Said
-    look_alike: str
-    said_of_look_alike: Said
-
-
-def _said(text: str) -> Said:
-    """Return answers from "finding=value finding=value"."""
-    return dict(item.split("=") for item in text.split())
-
-
-def _pair(family: str, cause: str, said: str, look_alike: str, said_of_look_alike: str) -> Pair:
-    return Pair(family, cause, _said(said), look_alike, _said(said_of_look_alike))
-
-
 PAIRS = (
-    _pair("floor", "pallets-shallow", "tick-skips=quick-ticks drop-size=large escape-tips=sound",
+    twin("floor", "pallets-shallow", "tick-skips=quick-ticks drop-size=large escape-tips=sound",
           "pallets-deep", "overswing=hardly-any helped-runs=yes drop-size=even-small tick-evenness=even"
                           " work-lately=repaired"),
-    _pair("wall", "anchor-loose", "evenness-holds=changes-at-once anchor-firm=turns-on-arbor crutch-joint=firm",
+    twin("wall", "anchor-loose", "evenness-holds=changes-at-once anchor-firm=turns-on-arbor crutch-joint=firm",
           "crutch-friction-loose", "evenness-holds=changes-at-once anchor-firm=firm crutch-joint=slips-at-nothing"),
-    _pair("mantel", "escape-tips-worn", "years-since-service=over-10 swing-size=small escape-tips=worn-all-round"
+    twin("mantel", "escape-tips-worn", "years-since-service=over-10 swing-size=small escape-tips=worn-all-round"
                                         " pallets=smooth",
           "pallets-worn", "years-since-service=over-10 swing-size=small escape-tips=sound pallets=grooved"),
-    _pair("floor", "escape-wheel-eccentric",
+    twin("floor", "escape-wheel-eccentric",
           "tick-cycle=once-a-turn escape-wheel-runout=out-of-true drop-size=changes-round raced=no",
           "escape-tooth-spot", "tick-cycle=once-a-turn escape-wheel-runout=runs-true escape-tips=one-bad raced=no"),
-    _pair("wall", "escape-endplay-wrong", "runs-when-tilted=fore-and-aft escape-endplay=runs-off rod-clear=clear",
+    twin("wall", "escape-endplay-wrong", "runs-when-tilted=fore-and-aft escape-endplay=runs-off rod-clear=clear",
           "case-leans", "runs-when-tilted=fore-and-aft escape-endplay=right rod-clear=touches-back"),
-    _pair("mantel", "pallet-pin-loose", "tick-skips=missing pallet-pins=moves anchor-firm=firm",
+    twin("mantel", "pallet-pin-loose", "tick-skips=missing pallet-pins=moves anchor-firm=firm",
           "anchor-loose", "tick-skips=missing pallet-pins=firm anchor-firm=turns-on-arbor"),
-    _pair("floor", "escapement-magnetized", "magnet-near=yes rate-steady=wanders magnetism=drawn",
+    twin("floor", "escapement-magnetized", "magnet-near=yes rate-steady=wanders magnetism=drawn",
           "pallets-gummy", "rate-steady=wanders magnetism=quiet pallets=gummy swing-size=small"),
-    _pair("mantel", "pallet-cock-bent",
+    twin("mantel", "pallet-cock-bent",
           "evenness-holds=changes-at-once louder-side=one-louder anchor-firm=rocks-on-pin",
           "pallet-pivot-worn", "louder-side=one-louder anchor-firm=firm arbors=one-arbor swing-size=small"),
-    _pair("floor", "deadbeat-recoils", "seconds-hand=kicks-back escape-lock=recoils pallets=smooth",
+    twin("floor", "deadbeat-recoils", "seconds-hand=kicks-back escape-lock=recoils pallets=smooth",
           "pallets-worn", "seconds-hand=steps escape-lock=dead pallets=grooved swing-size=small"),
-    _pair("floor", "second-hand-touches", "seconds-hand=same-mark swing-course=stops-dead second-hand-clear=touches",
+    twin("floor", "second-hand-touches", "seconds-hand=same-mark swing-course=stops-dead second-hand-clear=touches",
           "escape-tooth-spot", "seconds-hand=same-mark second-hand-clear=clear seconds-hand-off=no-change"
                                " tick-cycle=once-a-turn raced=no"),
-    _pair("wall", "seconds-arbor-binds", "seconds-hand=twitches second-hand-clear=clear seconds-pipe=binds",
+    twin("wall", "seconds-arbor-binds", "seconds-hand=twitches second-hand-clear=clear seconds-pipe=binds",
           "second-hand-touches", "seconds-hand=same-mark second-hand-clear=touches seconds-pipe=free"),
-    _pair("mantel", "hand-bush-loose", "hands-set-lately=forward strike-moment=off-the-same hand-bush=turns",
+    twin("mantel", "hand-bush-loose", "hands-set-lately=forward strike-moment=off-the-same hand-bush=turns",
           "hands-slip", "hands-follow=lag hand-nut=loose hand-bush=holds strike-moment=on-the-hour"),
-    _pair("wall", "hour-hand-loose", "hands-set-lately=forward hour-hand-goes=loose strike-moment=on-the-hour",
+    twin("wall", "hour-hand-loose", "hands-set-lately=forward hour-hand-goes=loose strike-moment=on-the-hour",
           "hand-bush-loose", "hour-hand-goes=goes-along strike-moment=off-the-same hand-bush=turns"),
-    _pair("floor", "moon-disc-jams", "stop-pattern=same-time-each-day swing-course=stops-dead moon-disc=stiff",
+    twin("floor", "moon-disc-jams", "stop-pattern=same-time-each-day swing-course=stops-dead moon-disc=stiff",
           "calendar-jams", "stop-pattern=same-time-each-day moon-disc=gives date-work=tight"),
-    _pair("wall", "calendar-jams", "calendar-set-at-night=yes stop-pattern=night-only date-work=tight",
+    twin("wall", "calendar-jams", "calendar-set-at-night=yes stop-pattern=night-only date-work=tight",
           "oil-cold", "calendar-set-at-night=no stop-pattern=night-only date-work=steps room-cold=yes"),
-    _pair("floor", "minute-wheel-slack", "work-lately=repaired hour-hand-goes=stands minute-wheel=out-of-mesh",
+    twin("floor", "minute-wheel-slack", "work-lately=repaired hour-hand-goes=stands minute-wheel=out-of-mesh",
           "motion-work-binds", "hour-hand-goes=goes-along minute-wheel=in-mesh hand-stiff-at=one-place"
                                " stop-pattern=same-minute-each-hour"),
-    _pair("mantel", "glass-presses-hands", "stops-door-shut=yes glass-gap=presses hands-clear=clear",
+    twin("mantel", "glass-presses-hands", "stops-door-shut=yes glass-gap=presses hands-clear=clear",
           "door-touches-hands", "stops-door-shut=yes glass-gap=gap hands-clear=glass"),
 )  # fmt: skip
 
 
-class Published(NamedTuple):
-    """A symptom with its cause and remedy as printed; `source` names text and place."""
-
-    source: str
-    family: str
-    said: Said
-    cause: str
-    remedy: str
-
-
-def _published(source: str, family: str, said: str, cause: str, remedy: str) -> Published:
-    return Published(source, family, _said(said), cause, remedy)
-
-
 PUBLISHED = (
-    _published("Jerome 1860, ch. XIV: stops after a short run, pallet faces dented", "mantel",
+    row_of("Jerome 1860, ch. XIV: stops after a short run, pallet faces dented", "mantel",
                "runs-for=hours pallets=grooved", "pallets-worn", "renew-the-pallet-faces"),
-    _published("Jerome 1860, ch. XIV: scrape, lines across the pallet", "mantel",
+    row_of("Jerome 1860, ch. XIV: scrape, lines across the pallet", "mantel",
                "scrape=scrape pallets=grooved escape-tips=sound", "pallets-worn", "renew-the-pallet-faces"),
-    _published("Beckett p. 84: dirty pallets, less force and more friction", "wall",
+    row_of("Beckett p. 84: dirty pallets, less force and more friction", "wall",
                "pallets=gummy swing-size=small", "pallets-gummy", "clean-the-pallets"),
-    _published("Beckett p. 79: wear lets teeth clear too far, close the pallets", "floor",
+    row_of("Beckett p. 79: wear lets teeth clear too far, close the pallets", "floor",
                "drop-size=large swing-size=small", "pallets-shallow", "close-the-pallet-depth"),
-    _published("Beckett p. 79: wear lets teeth clear too far, renew the pallets", "floor",
+    row_of("Beckett p. 79: wear lets teeth clear too far, renew the pallets", "floor",
                "pallets=grooved swing-size=small overswing=hardly-any", "pallets-worn", "renew-the-pallet-faces"),
-    _published("Workshop Receipts, 4th series, Repairing Clocks: marks on the pallets, move the wheel", "floor",
+    row_of("Workshop Receipts, 4th series, Repairing Clocks: marks on the pallets, move the wheel", "floor",
                "pallets=grooved years-since-service=over-10", "pallets-worn", "renew-the-pallet-faces"),
-    _published("US Army ordnance text, 43b: hands catch on the glass", "mantel",
+    row_of("US Army ordnance text, 43b: hands catch on the glass", "mantel",
                "hands-clear=glass swing-course=stops-dead", "hand-rubs", "bend-the-hands-clear"),
-    _published("US Army ordnance text, 43c: loose dial, the hour wheel must not bind", "floor",
+    row_of("US Army ordnance text, 43c: loose dial, the hour wheel must not bind", "floor",
                "dial-central=moved swing-course=stops-dead", "dial-moved", "center-the-dial"),
-    _published("US Army ordnance text, 43e: minute wheel binds", "floor",
+    row_of("US Army ordnance text, 43e: minute wheel binds", "floor",
                "hand-stiff-at=one-place swing-course=stops-dead", "motion-work-binds", "free-the-motion-work"),
-    _published("US Army ordnance text, 43f: hands stop, the movement goes", "floor",
+    row_of("US Army ordnance text, 43f: hands stop, the movement goes", "floor",
                "hands-follow=stand-still hand-nut=loose", "hands-slip", "tension-the-hand-friction"),
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> Knowledge:
-    # What entries say of each other is checked for all files at once elsewhere.
-    return read_knowledge(check=False)
-
-
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return _shipped()
-
-
-@lru_cache(maxsize=4)
-def _base(family: str, escapement: str = "unknown") -> Base:
-    drive = "weight-cable" if family == "floor" else "spring"
-    return compile_base(_shipped(), ClockFacts(family=family, drive=drive, strike="rack", escapement=escapement))
-
-
-def _ranked(base: Base, said: Said) -> list[str]:
-    """Return the causes, most likely first."""
-    findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-    conclusions = run_rules(findings, _shipped(), base)
-    inferred = tuple(item for item in conclusions.inferred if item.finding not in said)
-    used = tuple(item for item in (*findings, *inferred) if item.finding in base.tables)
-    return [ranked.cause for ranked in rank(base, [Piece(used, conclusions.weights)]).causes]
-
-
-def _of_files(knowledge: Knowledge, collection: str, names: tuple[str, ...]) -> list[str]:
-    files = {f"knowledge/{collection}/{name}.yaml" for name in names}
-    return [key for (kind, key), place in knowledge.positions.items() if kind == collection and place[0] in files]
+    return shipped()
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.cause)
 def test_two_to_five_answers_put_the_cause_first(pair: Pair) -> None:
     assert 2 <= len(pair.said) <= 5
-    assert _ranked(_base(pair.family), pair.said)[0] == pair.cause
+    assert ranked_in(base_of(pair.clock), pair.said)[0] == pair.cause
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair.look_alike}-not-{pair.cause}")
 def test_the_answers_of_a_look_alike_put_the_look_alike_first(pair: Pair) -> None:
     assert pair.look_alike != pair.cause
-    assert _ranked(_base(pair.family), pair.said_of_look_alike)[0] == pair.look_alike
+    assert ranked_in(base_of(pair.clock), pair.said_of_look_alike)[0] == pair.look_alike
 
 
 def test_every_cause_of_these_files_has_a_case(knowledge: Knowledge) -> None:
-    assert {pair.cause for pair in PAIRS} == set(_of_files(knowledge, "causes", CAUSE_FILES))
+    assert {pair.cause for pair in PAIRS} == set(of_files(knowledge, "causes", CAUSE_FILES))
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
 def test_a_published_cause_is_among_the_first_three(row: Published) -> None:
-    assert row.cause in _ranked(_base(row.family), row.said)[:3]
+    assert row.cause in ranked_in(base_of(row.clock), row.said)[:3]
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
@@ -181,7 +113,7 @@ def test_the_published_remedy_is_offered(row: Published, knowledge: Knowledge) -
 
 def test_a_kick_of_the_seconds_hand_is_no_fault_of_a_recoil_clock() -> None:
     # Goodrich 1905, ch. X: about nine pendulum clocks in ten have recoil; Beckett pp. 49, 77: it kicks back.
-    recoil = _base("floor", "recoil")
+    recoil = base_of("floor", "recoil")
     assert "deadbeat-recoils" not in recoil.causes
     assert "escape-lock" not in recoil.tables
 
@@ -212,7 +144,7 @@ def test_power_is_off_before_pallets_wheel_or_dial_come_off(knowledge: Knowledge
     off = re.compile(r"plates apart|arbor out|pallets out|wheel out|strip off|dial off", re.IGNORECASE)
     down = re.compile(r"power (?:down|off)|let-down key", re.IGNORECASE)
     taken = 0
-    for key in _of_files(knowledge, "remedies", REMEDY_FILES):
+    for key in of_files(knowledge, "remedies", REMEDY_FILES):
         texts = [step.do.staff for step in knowledge.remedies[key].steps]
         first_off = next((number for number, text in enumerate(texts) if off.search(text)), None)
         if first_off is not None:
@@ -223,7 +155,7 @@ def test_power_is_off_before_pallets_wheel_or_dial_come_off(knowledge: Knowledge
 
 def test_luminous_paint_ends_every_work_at_hands_and_dial(knowledge: Knowledge) -> None:
     # EPA, Radioactive Antiques: radium paint is not to be touched or opened.
-    remedies = _of_files(knowledge, "remedies", ("dial_work", "moon_date_glass"))
+    remedies = of_files(knowledge, "remedies", ("dial_work", "moon_date_glass"))
     assert len(remedies) >= 8
     for key in remedies:
         remedy = knowledge.remedies[key]
@@ -234,7 +166,7 @@ def test_luminous_paint_ends_every_work_at_hands_and_dial(knowledge: Knowledge) 
 def test_an_owner_is_given_only_the_hour_hand_and_a_date_out_of_its_finger(knowledge: Knowledge) -> None:
     # Common practice, no source: a hand is never bent, a bush never turned and a moon never pushed by phone.
     owners = {"owner", "owner-on-the-phone"}
-    given = {key for key in _of_files(knowledge, "remedies", REMEDY_FILES) if knowledge.remedies[key].who in owners}
+    given = {key for key in of_files(knowledge, "remedies", REMEDY_FILES) if knowledge.remedies[key].who in owners}
     assert given == {"set-the-hour-hand", "free-the-date"}
     for key in given:
         assert not any(step.under_load or step.cannot_be_undone for step in knowledge.remedies[key].steps)

@@ -6,24 +6,29 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
 
 import pytest
 
 from diagnose.mechanics.train import great_wheel_min, turning_times_min
 from diagnose.model.entries import RemedyEntry, Step
-from diagnose.model.observations import Answer, ClockFacts
-from diagnose.model.reading import Knowledge, read_knowledge
-from diagnose.reasoning.findings import findings_from
-from diagnose.reasoning.ranking import Piece, rank
-from diagnose.reasoning.rules import run_rules
+from diagnose.model.observations import ClockFacts
+from diagnose.model.reading import Knowledge
 from diagnose.reasoning.tables import Base, compile_base
+from tests.knowledge.pairs_of_causes import (
+    Pair,
+    Published,
+    Said,
+    fired_on,
+    of_files,
+    ranked_in,
+    row_of,
+    shipped,
+    twin,
+)
 
 TOPICS = ("train_bench", "train_wear", "power_cables", "power_springs", "winding")
 FINDING_FILES = ("weights_look", "winding", "power_bench", "train_bench")
 OWNERS = {"owner", "owner-on-the-phone"}
-
-Said = dict[str, str]
 
 CLOCKS = {
     "floor": ClockFacts(family="floor", drive="weight-cable", strike="rack"),
@@ -33,165 +38,115 @@ CLOCKS = {
     "mantel": ClockFacts(family="mantel", drive="spring", strike="rack"),
 }
 
-
-class Pair(NamedTuple):
-    """A cause with what is said of it, and a look-alike with what is said of that (common practice, no source)."""
-
-    clock: str
-    cause: str
-    said: Said
-    look_alike: str
-    said_of_look_alike: Said
-
-
-def _said(text: str) -> Said:
-    """Return answers from "finding=value finding=value"."""
-    return dict(item.split("=") for item in text.split())
-
-
-def _pair(clock: str, cause: str, said: str, look_alike: str, said_of_look_alike: str) -> Pair:
-    return Pair(clock, cause, _said(said), look_alike, _said(said_of_look_alike))
-
-
 PAIRS = (
-    _pair("wall", "pivot-rough", "swing-size=small oil-state=clean arbors=none pivot-face=scored",
+    twin("wall", "pivot-rough", "swing-size=small oil-state=clean arbors=none pivot-face=scored",
           "pivots-worn", "swing-size=small arbors=several pivot-face=bright"),
-    _pair("mantel", "arbor-bent", "tick-cycle=other-cycle wheel-teeth=sound wheel-wobble=wobbles",
+    twin("mantel", "arbor-bent", "tick-cycle=other-cycle wheel-teeth=sound wheel-wobble=wobbles",
           "tooth-damaged", "tick-cycle=other-cycle swing-course=stops-dead wheel-teeth=damaged wheel-wobble=runs-true"),
-    _pair("wall", "pinion-worn", "swing-size=small swing-over-week=jumps runs-for=days pinion-leaves=grooved",
+    twin("wall", "pinion-worn", "swing-size=small swing-over-week=jumps runs-for=days pinion-leaves=grooved",
           "mainspring-coils-stick", "swing-over-week=jumps runs-for=days barrel-noise=clonk pinion-leaves=even"),
-    _pair("mantel", "end-shake-gone", "work-lately=repaired runs-for=hours end-shake=one-stiff",
+    twin("mantel", "end-shake-gone", "work-lately=repaired runs-for=hours end-shake=one-stiff",
           "plates-not-parallel", "work-lately=repaired evenness-holds=changes-at-once end-shake=too-much plates=loose"),
-    _pair("floor", "wheel-loose", "hands-follow=stand-still hand-nut=tight wheel-on-arbor=turns-on-arbor",
+    twin("floor", "wheel-loose", "hands-follow=stand-still hand-nut=tight wheel-on-arbor=turns-on-arbor",
           "hands-slip", "hands-follow=lag hand-nut=loose wheel-on-arbor=fast"),
-    _pair("wall", "depth-wrong", "work-lately=repaired swing-size=small depth-feel=wrong-all-round",
+    twin("wall", "depth-wrong", "work-lately=repaired swing-size=small depth-feel=wrong-all-round",
           "pivots-worn", "work-lately=none years-since-service=over-10 swing-size=small arbors=several"),
-    _pair("floor", "train-rusted", "stored-damp=yes runs-for=minutes rust-seen=rust",
+    twin("floor", "train-rusted", "stored-damp=yes runs-for=minutes rust-seen=rust",
           "oil-old", "stored-damp=no years-since-service=over-10 oil-state=dry-black rust-seen=none"),
-    _pair("mantel", "plates-not-parallel", "work-lately=repaired evenness-holds=changes-at-once plates=loose",
+    twin("mantel", "plates-not-parallel", "work-lately=repaired evenness-holds=changes-at-once plates=loose",
           "movement-loose", "evenness-holds=changes-at-once movement-firm=shifts plates=firm"),
-    _pair("floor", "maintaining-work-weak", "while-winding=pauses stopped-after-winding=yes maintaining-work=weak",
+    twin("floor", "maintaining-work-weak", "while-winding=pauses stopped-after-winding=yes maintaining-work=weak",
           "stops-while-wound", "while-winding=pauses stopped-after-winding=no maintaining-work=none-fitted"),
-    _pair("wall", "train-tight-at-one-place",
+    twin("wall", "train-tight-at-one-place",
           "stop-pattern=same-minute-each-hour hand-stiff-at=nowhere wheel-teeth=sound train-coasts=tight-at-one-place",
           "motion-work-binds", "stop-pattern=same-minute-each-hour hand-stiff-at=one-place train-coasts=coasts"),
-    _pair("wall", "wheel-eccentric", "tick-cycle=other-cycle repeats-with=third-wheel wheel-wobble=off-center",
+    twin("wall", "wheel-eccentric", "tick-cycle=other-cycle repeats-with=third-wheel wheel-wobble=off-center",
           "arbor-bent", "tick-cycle=other-cycle repeats-with=third-wheel wheel-wobble=wobbles"),
-    _pair("mantel", "rebuilt-wrong", "work-lately=repaired rate=gains-much train-count=not-right",
+    twin("mantel", "rebuilt-wrong", "work-lately=repaired rate=gains-much train-count=not-right",
           "wrong-pendulum", "part-fitted=pendulum-or-leader rate=gains-much beats-match=wrong train-count=right"),
-    _pair("chain", "chain-off-sprocket", "moved-lately=yes swing-course=stops-dead chain-lay=off-or-twisted",
+    twin("chain", "chain-off-sprocket", "moved-lately=yes swing-course=stops-dead chain-lay=off-or-twisted",
           "chain-ratchet-worn", "winding-feel=kicked-back wound=run-down chain-lay=in-its-teeth"),
-    _pair("floor", "weight-rubs", "stop-pattern=same-weekday runs-for=days weight-clear=touches-case",
+    twin("floor", "weight-rubs", "stop-pattern=same-weekday runs-for=days weight-clear=touches-case",
           "weights-sway", "stop-pattern=same-weekday runs-for=days weight-clear=clear weights-sway=sway-at-bob-height"),
-    _pair("floor", "pulley-at-seat-board", "stopped-after-winding=yes weight-height-at-stop=hard-up",
+    twin("floor", "pulley-at-seat-board", "stopped-after-winding=yes weight-height-at-stop=hard-up",
           "overwound-belief",
           "stopped-after-winding=yes winding-feel=will-not-turn weight-height-at-stop=hanging-free"),
-    _pair("floor", "slug-missing", "weights-by-label=one-odd swing-size=small weight-shell=light-or-rattles",
+    twin("floor", "slug-missing", "weights-by-label=one-odd swing-size=small weight-shell=light-or-rattles",
           "weight-wrong", "part-fitted=weight weights-by-label=one-odd swing-size=small weight-shell=full"),
-    _pair("floor", "pulley-seized", "weight-descent=in-jerks cable-lay=side-by-side pulley-turns=still",
+    twin("floor", "pulley-seized", "weight-descent=in-jerks cable-lay=side-by-side pulley-turns=still",
           "cable-crossed", "weight-descent=in-jerks cable-lay=crossed pulley-turns=turns"),
-    _pair("chain", "chain-ratchet-worn", "winding-feel=kicked-back wound=run-down chain-lay=in-its-teeth",
+    twin("chain", "chain-ratchet-worn", "winding-feel=kicked-back wound=run-down chain-lay=in-its-teeth",
           "chain-off-sprocket", "stopped-after-winding=yes swing-course=stops-dead chain-lay=off-or-twisted"),
-    _pair("mantel", "mainspring-coils-stick", "swing-over-week=jumps barrel-noise=clonk runs-for=days",
+    twin("mantel", "mainspring-coils-stick", "swing-over-week=jumps barrel-noise=clonk runs-for=days",
           "mainspring-tired", "swing-over-week=fades-late barrel-noise=quiet runs-for=days mainspring-look=set"),
-    _pair("mantel", "mainspring-unhooked", "winding-feel=slips-at-one-feel runs-for=dead",
+    twin("mantel", "mainspring-unhooked", "winding-feel=slips-at-one-feel runs-for=dead",
           "mainspring-broken", "winding-feel=bang runs-for=dead mainspring-look=broken"),
-    _pair("wall", "great-wheel-damaged", "swing-course=stops-dead repeats-with=great-wheel great-wheel=teeth-bent",
+    twin("wall", "great-wheel-damaged", "swing-course=stops-dead repeats-with=great-wheel great-wheel=teeth-bent",
           "tooth-damaged", "swing-course=stops-dead repeats-with=third-wheel great-wheel=sound wheel-teeth=damaged"),
-    _pair("mantel", "barrel-cover-sprung", "barrel-noise=grinds runs-for=days barrel-look=cover-raised",
+    twin("mantel", "barrel-cover-sprung", "barrel-noise=grinds runs-for=days barrel-look=cover-raised",
           "mainspring-coils-stick", "barrel-noise=clonk runs-for=days barrel-look=runs-true swing-over-week=jumps"),
-    _pair("mantel", "wound-wrong-way", "winding-feel=will-not-turn wound=run-down winding-way=other-way",
+    twin("mantel", "wound-wrong-way", "winding-feel=will-not-turn wound=run-down winding-way=other-way",
           "overwound-belief", "winding-feel=will-not-turn wound=wound winding-way=with-the-click"),
-    _pair("mantel", "winding-square-rounded", "wound=run-down key-fit=square-rounded",
+    twin("mantel", "winding-square-rounded", "wound=run-down key-fit=square-rounded",
           "wound-wrong-way", "wound=run-down winding-habit=somebody-new key-fit=loose"),
-    _pair("floor", "one-of-three-unwound", "strike-wound=run-down runs-for=days wound-how-far=one-side",
+    twin("floor", "one-of-three-unwound", "strike-wound=run-down runs-for=days wound-how-far=one-side",
           "not-wound", "wound=run-down runs-for=seconds wound-how-far=to-the-full"),
-    _pair("mantel", "fusee-line-off", "runs-for=dead stopped-after-winding=yes fusee-line=off-or-slack",
+    twin("mantel", "fusee-line-off", "runs-for=dead stopped-after-winding=yes fusee-line=off-or-slack",
           "mainspring-broken", "runs-for=dead winding-feel=bang fusee-line=in-its-groove"),
-    _pair("floor", "line-worn", "weight-descent=in-jerks pulley-turns=turns line-ends=worn",
+    twin("floor", "line-worn", "weight-descent=in-jerks pulley-turns=turns line-ends=worn",
           "pulley-seized", "weight-descent=in-jerks pulley-turns=still line-ends=sound"),
-    _pair("mantel", "stop-work-wrong", "key-turns-count=fewer runs-for=days stop-work=too-few-turns",
+    twin("mantel", "stop-work-wrong", "key-turns-count=fewer runs-for=days stop-work=too-few-turns",
           "mainspring-tired", "key-turns-count=as-ever runs-for=days swing-over-week=fades-late mainspring-look=set"),
-    _pair("floor", "crank-blocked", "winding-feel=will-not-turn wound=run-down crank-clear=touches",
+    twin("floor", "crank-blocked", "winding-feel=will-not-turn wound=run-down crank-clear=touches",
           "pulley-at-seat-board", "winding-feel=will-not-turn weight-height-at-stop=hard-up crank-clear=clear"),
 )  # fmt: skip
 
 
-class Published(NamedTuple):
-    """A symptom with its cause and remedy as printed; `source` names text and place."""
-
-    source: str
-    clock: str
-    said: Said
-    cause: str
-    remedy: str
-
-
-def _published(source: str, clock: str, said: str, cause: str, remedy: str) -> Published:
-    return Published(source, clock, _said(said), cause, remedy)
-
-
 PUBLISHED = (
-    _published("Beckett pp. 147-149: loses after someone winds, no maintaining work", "floor",
+    row_of("Beckett pp. 147-149: loses after someone winds, no maintaining work", "floor",
                "while-winding=pauses maintaining-work=none-fitted", "stops-while-wound",
                "explain-the-pause-at-winding"),
-    _published("Beckett pp. 147-149: loses after someone winds, repair the maintaining click", "regulator",
+    row_of("Beckett pp. 147-149: loses after someone winds, repair the maintaining click", "regulator",
                "while-winding=pauses maintaining-work=weak", "maintaining-work-weak", "mend-the-maintaining-work"),
-    _published("Beckett p. 150: stops for good after winding, maintaining click jams in a tooth", "floor",
+    row_of("Beckett p. 150: stops for good after winding, maintaining click jams in a tooth", "floor",
                "stopped-after-winding=yes swing-course=stops-dead maintaining-work=jammed",
                "maintaining-work-weak", "mend-the-maintaining-work"),
-    _published("Beckett p. 84: arc falls at one end of the week, weight bears on one thin pivot", "floor",
+    row_of("Beckett p. 84: arc falls at one end of the week, weight bears on one thin pivot", "floor",
                "swing-over-week=fades-late arbors=one-arbor", "pivots-worn", "bush-the-worn-holes"),
-    _published("Beckett p. 289: pinions wear, oil on pinions that brass drives", "wall",
+    row_of("Beckett p. 289: pinions wear, oil on pinions that brass drives", "wall",
                "household-oil=yes pinion-leaves=grooved", "pinion-worn", "mend-the-pinion"),
-    _published("Beckett p. 192: pivot runs dry, bush full of grit, oil hole drilled into it", "wall",
+    row_of("Beckett p. 192: pivot runs dry, bush full of grit, oil hole drilled into it", "wall",
                "oil-state=dry-black pivot-face=scored", "pivot-rough", "polish-the-pivots"),
-    _published("Workshop Receipts, 4th series: spring set up too far, cannot be let down", "mantel",
+    row_of("Workshop Receipts, 4th series: spring set up too far, cannot be let down", "mantel",
                "winding-feel=will-not-turn stop-work=set-up-too-far", "stop-work-wrong", "set-up-the-stop-work"),
-    _published("Beckett pp. 137-138: winding strains the arbor, key too short", "mantel",
+    row_of("Beckett pp. 137-138: winding strains the arbor, key too short", "mantel",
                "wound=run-down key-fit=too-short", "wound-wrong-way", "find-key-and-way"),
-    _published("Beckett, watches: spring breaks, barrel kicks back, look at the great wheel", "mantel",
+    row_of("Beckett, watches: spring breaks, barrel kicks back, look at the great wheel", "mantel",
                "winding-feel=bang swing-course=stops-dead great-wheel=teeth-bent",
                "great-wheel-damaged", "mend-the-great-wheel"),
-    _published("Beckett pp. 22-23: a fault once an hour is on the center wheel", "floor",
+    row_of("Beckett pp. 22-23: a fault once an hour is on the center wheel", "floor",
                "repeats-with=center-hour swing-course=stops-dead train-coasts=tight-at-one-place",
                "train-tight-at-one-place", "find-the-tight-place"),
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> Knowledge:
-    # What entries say of each other is checked for all files at once elsewhere.
-    return read_knowledge(check=False)
-
-
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return _shipped()
+    return shipped()
 
 
 @lru_cache(maxsize=len(CLOCKS))
 def _base(clock: str) -> Base:
-    return compile_base(_shipped(), CLOCKS[clock])
+    return compile_base(shipped(), CLOCKS[clock])
 
 
-def _ranked(clock: str, said: Said) -> list[str]:
-    """Return the causes, most likely first."""
-    base = _base(clock)
-    findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-    conclusions = run_rules(findings, _shipped(), base)
-    inferred = tuple(item for item in conclusions.inferred if item.finding not in said)
-    used = tuple(item for item in (*findings, *inferred) if item.finding in base.tables)
-    return [ranked.cause for ranked in rank(base, [Piece(used, conclusions.weights)]).causes]
-
-
-def _of_files(knowledge: Knowledge, collection: str, names: tuple[str, ...]) -> list[str]:
-    files = {f"knowledge/{collection}/{name}.yaml" for name in names}
-    return [key for (kind, key), place in knowledge.positions.items() if kind == collection and place[0] in files]
+def _ranked(clock: str, answers: Said) -> list[str]:
+    """Return the causes of such a clock, most likely first."""
+    return ranked_in(_base(clock), answers)
 
 
 def _remedies(knowledge: Knowledge) -> Iterator[tuple[str, RemedyEntry]]:
-    for key in _of_files(knowledge, "remedies", TOPICS):
+    for key in of_files(knowledge, "remedies", TOPICS):
         yield key, knowledge.remedies[key]
 
 
@@ -217,7 +172,7 @@ def test_the_answers_of_a_look_alike_put_the_look_alike_first(pair: Pair) -> Non
 
 
 def test_every_cause_of_these_files_has_a_case(knowledge: Knowledge) -> None:
-    assert {pair.cause for pair in PAIRS} == set(_of_files(knowledge, "causes", TOPICS))
+    assert {pair.cause for pair in PAIRS} == set(of_files(knowledge, "causes", TOPICS))
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
@@ -266,7 +221,7 @@ def test_the_periods_that_the_question_names_are_those_of_the_usual_train(knowle
     assert "up to 12" in values["great-wheel"].staff
 
 
-BENCH = [key for key, remedy in _remedies(_shipped()) if remedy.who == "workshop"]
+BENCH = [key for key, remedy in _remedies(shipped()) if remedy.who == "workshop"]
 
 
 @pytest.mark.parametrize("name", BENCH)
@@ -313,28 +268,23 @@ REFUSED = re.compile(r"\b(not|never|nothing|no)\b", re.IGNORECASE)
 
 
 def test_no_question_of_these_files_has_an_owner_touch_a_weight_or_a_line(knowledge: Knowledge) -> None:
-    for key in _of_files(knowledge, "findings", FINDING_FILES):
+    for key in of_files(knowledge, "findings", FINDING_FILES):
         finding = knowledge.findings[key]
         for sentence in re.split(r"(?<=[.!?])\s+", finding.question.customer or ""):
             assert not HANDS_ON.search(sentence) or REFUSED.search(sentence), (key, sentence)
 
 
-def _fired(example: dict[str, str], knowledge: Knowledge, base: Base) -> set[str]:
-    answers = [Answer(finding, value) for finding, value in example.items()]
-    return {firing.rule for firing in run_rules(findings_from(answers, (), knowledge), knowledge, base).firings}
-
-
 def test_the_rules_of_power_and_train_fire_on_their_examples_only(knowledge: Knowledge) -> None:
     base = compile_base(knowledge, ClockFacts())
-    rules = _of_files(knowledge, "rules", ("power_train",))
+    rules = of_files(knowledge, "rules", ("power_train",))
     assert len(rules) >= 12
     for key in rules:
         rule = knowledge.rules[key]
-        assert all(key in _fired(example, knowledge, base) for example in rule.fires_on), key
-        assert not any(key in _fired(example, knowledge, base) for example in rule.silent_on), key
+        assert all(key in fired_on(example, knowledge, base) for example in rule.fires_on), key
+        assert not any(key in fired_on(example, knowledge, base) for example in rule.silent_on), key
 
 
 def test_a_slip_with_a_thump_ends_the_winding_as_a_kick_does(knowledge: Knowledge) -> None:
     # Common practice, no source.
     base = compile_base(knowledge, ClockFacts(family="mantel", drive="spring"))
-    assert "kick-ends-winding" in _fired({"winding-feel": "slips-at-one-feel"}, knowledge, base)
+    assert "kick-ends-winding" in fired_on({"winding-feel": "slips-at-one-feel"}, knowledge, base)

@@ -7,25 +7,25 @@ import pytest
 from diagnose.coaching import noting
 from diagnose.consultation import Consultation
 from diagnose.model.reading import read_knowledge
-from tests.knowledge.test_case_power_hands import Pair, _pair, _ranked
+from tests.knowledge.pairs_of_causes import Pair, base_of, ranked_in, twin
 
 KNOWLEDGE = read_knowledge(check=False)
 CAUSE, REMEDY = "rating-nut-set-wrong", "regulate-with-the-nut"
 ELSEWHERE = ("wrong-pendulum", "leader-of-another", "hook-other-notch")
 PAIRS: tuple[Pair, ...] = (
-    _pair("floor", CAUSE, "week-spread=more runs-for=keeps-running rate-steady=steady nut-room=room",
+    twin("floor", CAUSE, "week-spread=more runs-for=keeps-running rate-steady=steady nut-room=room",
           "nut-slack", "week-spread=more runs-for=keeps-running nut-moves-bob=slack bob-height=lower"),
-    _pair("mantel", CAUSE, "nut-turned-lately=yes rate=gains rate-steady=steady nut-moves-bob=moves",
+    twin("mantel", CAUSE, "nut-turned-lately=yes rate=gains rate-steady=steady nut-moves-bob=moves",
           "spring-too-thick", "part-fitted=suspension rate=gains nut-room=at-bottom leaf-stiffness=stiffer"),
-    _pair("wall", CAUSE, "nut-turned-lately=yes week-spread=more rate-over-time=one-step hook-notch=old-one",
+    twin("wall", CAUSE, "nut-turned-lately=yes week-spread=more rate-over-time=one-step hook-notch=old-one",
           "weekly-spread-ordinary", "week-spread=few-minutes runs-for=keeps-running rate-steady=steady"),
 )  # fmt: skip
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.look_alike)
 def test_a_few_answers_put_the_cause_first_and_those_of_a_look_alike_do_not(pair):
-    assert _ranked(pair.family, pair.said)[0] == pair.cause
-    assert _ranked(pair.family, pair.said_of_look_alike)[0] == pair.look_alike
+    assert ranked_in(base_of(pair.clock), pair.said)[0] == pair.cause
+    assert ranked_in(base_of(pair.clock), pair.said_of_look_alike)[0] == pair.look_alike
 
 
 def begun(family="floor"):

@@ -3,171 +3,146 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
 
 import pytest
 
 from diagnose.model.observations import Answer, ClockFacts
-from diagnose.model.reading import Knowledge, read_knowledge
+from diagnose.model.reading import Knowledge
 from diagnose.reasoning.findings import findings_from
 from diagnose.reasoning.ranking import Piece, rank
 from diagnose.reasoning.rules import run_rules
 from diagnose.reasoning.tables import Base, compile_base
+from tests.knowledge.pairs_of_causes import (
+    Pair,
+    Published,
+    Said,
+    answers_in,
+    of_files,
+    ranked_in,
+    row_of,
+    shipped,
+    twin,
+)
 
 CAUSE_FILES = ("strike", "strike_works", "hammers", "chime", "no_fault")
-
-Said = dict[str, str]
-
-
-class Pair(NamedTuple):
-    """A cause with what is said of it, and a look-alike with what is said of that (common practice, no source)."""
-
-    clock: str
-    cause: str
-    said: Said
-    look_alike: str
-    said_of_look_alike: Said
-
-
-def _said(text: str) -> Said:
-    """Return answers from "finding=value finding=value"."""
-    return dict(item.split("=") for item in text.split())
-
-
-def _pair(clock: str, cause: str, said: str, look_alike: str, said_of_look_alike: str) -> Pair:
-    return Pair(clock, cause, _said(said), look_alike, _said(said_of_look_alike))
 
 
 # The clock: family, strike, chime.
 PAIRS = (
-    _pair("mantel rack no-chime", "silence-lever-halfway",
+    twin("mantel rack no-chime", "silence-lever-halfway",
           "strike-count=none silence-lever=half-way runs-for=keeps-running",
           "strike-run-down", "strike-count=none silence-lever=sounding strike-wound=run-down"),
-    _pair("floor rack several-tunes", "night-silence-wrong-half",
+    twin("floor rack several-tunes", "night-silence-wrong-half",
           "silent-when=by-day night-lever=switched-on hands-set-lately=forward",
           "night-silence-on", "silent-when=by-night night-lever=switched-on runs-for=keeps-running"),
-    _pair("mantel rack no-chime", "hands-turned-back",
+    twin("mantel rack no-chime", "hands-turned-back",
           "hands-set-lately=backward warning-heard=no-click strike-count=none lifting-piece=bent-or-off",
           "warning-lever-stuck", "warning-heard=click-then-nothing strike-count=none warning-run=lever-hangs"),
-    _pair("mantel count no-chime", "count-out-of-step",
+    twin("mantel count no-chime", "count-out-of-step",
           "strike-count=wrong-same-offset hands-set-lately=forward hour-hand-at-the-hour=at-a-number",
           "count-lever-not-dropping", "strike-count=on-and-on count-lever=rides-high"),
-    _pair("wall rack no-chime", "repeat-cord-badly-hung", "wrong-after-the-cord=yes strike-count=right",
+    twin("wall rack no-chime", "repeat-cord-badly-hung", "wrong-after-the-cord=yes strike-count=right",
           "gathering-pallet-loose", "wrong-after-the-cord=no strike-count=wrong-random rack-action=gathered-badly"),
-    _pair("floor rack no-chime", "rack-tail-caught",
+    twin("floor rack no-chime", "rack-tail-caught",
           "stop-pattern=near-one swing-course=stops-dead strike-wound=wound rack-action=tail-on-the-step",
           "strike-run-down", "stop-pattern=near-one swing-course=stops-dead strike-wound=run-down"),
-    _pair("wall rack no-chime", "rack-does-not-fall", "strike-count=one-or-few strike-speed=even rack-action=stays-up",
+    twin("wall rack no-chime", "rack-does-not-fall", "strike-count=one-or-few strike-speed=even rack-action=stays-up",
           "strike-train-dirty", "strike-count=one-or-few strike-speed=slow years-since-service=over-10"),
-    _pair("mantel rack no-chime", "gathering-pallet-loose",
+    twin("mantel rack no-chime", "gathering-pallet-loose",
           "strike-count=wrong-random work-lately=repaired rack-action=gathered-badly",
           "rack-does-not-fall", "strike-count=one-or-few rack-action=stays-up"),
-    _pair("floor rack no-chime", "rack-past-the-gatherer",
+    twin("floor rack no-chime", "rack-past-the-gatherer",
           "strike-count=on-and-on strike-wound=run-down rack-action=past-the-gatherer",
           "gathering-pallet-loose", "strike-count=on-and-on rack-action=gathered-badly"),
-    _pair("floor rack no-chime", "rack-first-tooth-short", "warning-heard=harsh rack-action=first-tooth-grates",
+    twin("floor rack no-chime", "rack-first-tooth-short", "warning-heard=harsh rack-action=first-tooth-grates",
           "warning-lever-stuck", "warning-heard=click-then-nothing warning-run=lever-hangs"),
-    _pair("mantel count no-chime", "count-lever-not-dropping", "strike-count=on-and-on count-lever=rides-high",
+    twin("mantel count no-chime", "count-lever-not-dropping", "strike-count=on-and-on count-lever=rides-high",
           "count-out-of-step", "strike-count=wrong-same-offset count-lever=drops"),
-    _pair("wall rack no-chime", "warning-lever-stuck",
+    twin("wall rack no-chime", "warning-lever-stuck",
           "stop-pattern=just-before-hour warning-heard=click-then-nothing warning-run=lever-hangs",
           "lift-load", "stop-pattern=just-before-hour warning-heard=click-then-strike lift-load=heavy"),
-    _pair("floor rack no-chime", "strike-train-dirty",
+    twin("floor rack no-chime", "strike-train-dirty",
           "strike-speed=slow years-since-service=over-10 oil-state=dry-black swing-size=wide",
           "fly-jammed", "strike-speed=slow years-since-service=under-5 fly-look=stands"),
-    _pair("floor rack no-chime", "fly-loose", "strike-speed=fast weights-by-label=by-label fly-look=slips",
+    twin("floor rack no-chime", "fly-loose", "strike-speed=fast weights-by-label=by-label fly-look=slips",
           "weights-swapped", "strike-speed=fast weights-by-label=swapped moved-lately=yes"),
-    _pair("floor rack one-tune", "fly-jammed", "chime-speed=stops-in-the-tune work-lately=cleaned fly-look=stands",
+    twin("floor rack one-tune", "fly-jammed", "chime-speed=stops-in-the-tune work-lately=cleaned fly-look=stands",
           "chime-train-dirty", "chime-speed=stops-in-the-tune years-since-service=over-10 fly-look=turns"),
-    _pair("mantel rack no-chime", "hammer-rests", "strike-tone=dull rods-moved=yes hammers-at-rest=touches",
+    twin("mantel rack no-chime", "hammer-rests", "strike-tone=dull rods-moved=yes hammers-at-rest=touches",
           "gong-loose", "strike-tone=buzzing hammers-at-rest=clear gong-state=loose"),
-    _pair("mantel count no-chime", "hammer-tail-up", "strike-tone=first-weak hammers-at-rest=half-raised",
+    twin("mantel count no-chime", "hammer-tail-up", "strike-tone=first-weak hammers-at-rest=half-raised",
           "hammer-rests", "strike-tone=dull hammers-at-rest=touches"),
-    _pair("mantel rack one-tune", "hammers-out-of-line", "strike-tone=harsh rods-moved=yes hammers-in-line=out-of-line",
+    twin("mantel rack one-tune", "hammers-out-of-line", "strike-tone=harsh rods-moved=yes hammers-in-line=out-of-line",
           "gong-loose", "strike-tone=note-missing hammers-in-line=in-line gong-state=cracked"),
-    _pair("floor rack one-tune", "gong-loose", "strike-tone=buzzing moved-lately=yes gong-state=loose",
+    twin("floor rack one-tune", "gong-loose", "strike-tone=buzzing moved-lately=yes gong-state=loose",
           "hammers-out-of-line", "strike-tone=harsh moved-lately=yes hammers-in-line=out-of-line"),
-    _pair("floor rack one-tune", "chime-run-down", "quarter-tune=none chime-wound=run-down",
+    twin("floor rack one-tune", "chime-run-down", "quarter-tune=none chime-wound=run-down",
           "chime-not-let-off", "quarter-tune=none chime-wound=wound quarter-click=click-only"),
-    _pair("floor rack several-tunes", "tune-lever-between", "quarter-tune=jumbled tune-lever=between",
+    twin("floor rack several-tunes", "tune-lever-between", "quarter-tune=jumbled tune-lever=between",
           "chime-drum-off", "quarter-tune=jumbled tune-lever=on-a-name work-lately=repaired chime-drum=out-of-step"),
-    _pair("floor rack one-tune", "chime-train-dirty",
+    twin("floor rack one-tune", "chime-train-dirty",
           "chime-speed=slow years-since-service=over-10 weights-by-label=by-label strike-speed=even",
           "weights-swapped", "chime-speed=slow moved-lately=yes weights-by-label=swapped"),
-    _pair("mantel rack one-tune", "chime-lift-stiff",
+    twin("mantel rack one-tune", "chime-lift-stiff",
           "stop-pattern=quarters swing-course=stops-dead chime-levers=stiff chime-wound=wound",
           "lift-load", "stop-pattern=just-before-hour swing-course=stops-dead lift-load=heavy"),
-    _pair("mantel rack one-tune", "chime-drum-off", "quarter-tune=jumbled work-lately=repaired chime-drum=out-of-step",
+    twin("mantel rack one-tune", "chime-drum-off", "quarter-tune=jumbled work-lately=repaired chime-drum=out-of-step",
           "quarters-out-of-step", "quarter-tune=wrong-all-day hands-set-lately=backward"),
-    _pair("floor rack one-tune", "quarters-out-of-step", "quarter-tune=wrong-all-day hands-set-lately=backward",
+    twin("floor rack one-tune", "quarters-out-of-step", "quarter-tune=wrong-all-day hands-set-lately=backward",
           "chime-corrects-itself", "quarter-tune=wrong-cures-itself hands-set-lately=forward"),
-    _pair("floor rack one-tune", "chime-overruns", "quarter-tune=never-ends chime-levers=do-not-lock",
+    twin("floor rack one-tune", "chime-overruns", "quarter-tune=never-ends chime-levers=do-not-lock",
           "chime-drum-off", "quarter-tune=jumbled chime-levers=work chime-drum=out-of-step"),
-    _pair("floor rack one-tune", "strike-held-by-quarter",
+    twin("floor rack one-tune", "strike-held-by-quarter",
           "strike-after-chime=does-not-follow strike-wound=wound chime-levers=hold-the-strike",
           "strike-run-down", "strike-after-chime=does-not-follow strike-wound=run-down"),
-    _pair("floor rack one-tune", "chime-not-let-off",
+    twin("floor rack one-tune", "chime-not-let-off",
           "quarter-click=click-only chime-wound=wound chime-levers=do-not-let-go",
           "fly-jammed", "quarter-click=click-only chime-levers=work fly-look=stands"),
-    _pair("mantel rack one-tune", "chime-corrects-itself", "quarter-tune=wrong-cures-itself hands-set-lately=forward",
+    twin("mantel rack one-tune", "chime-corrects-itself", "quarter-tune=wrong-cures-itself hands-set-lately=forward",
           "quarters-out-of-step", "quarter-tune=wrong-all-day hands-set-lately=backward"),
-    _pair("mantel rack one-tune", "night-silence-on", "silent-when=by-night runs-for=keeps-running",
+    twin("mantel rack one-tune", "night-silence-on", "silent-when=by-night runs-for=keeps-running",
           "switched-to-silent", "silent-when=never strike-count=none silence-lever=at-silent"),
-    _pair("mantel rack no-chime", "switched-to-silent", "strike-count=none silence-lever=at-silent",
+    twin("mantel rack no-chime", "switched-to-silent", "strike-count=none silence-lever=at-silent",
           "silence-lever-halfway", "strike-count=none silence-lever=half-way"),
-    _pair("wall rack no-chime", "weekly-spread-ordinary",
+    twin("wall rack no-chime", "weekly-spread-ordinary",
           "week-spread=few-minutes runs-for=keeps-running rate=keeps-time",
           "season-shift", "rate-over-time=with-the-season runs-for=keeps-running"),
-    _pair("floor rack no-chime", "stops-while-wound", "while-winding=pauses runs-for=keeps-running",
+    twin("floor rack no-chime", "stops-while-wound", "while-winding=pauses runs-for=keeps-running",
           "cable-crossed", "while-winding=goes-on stopped-after-winding=yes cable-lay=crossed"),
-    _pair("mantel rack no-chime", "hands-yield", "hands-when-held=yield hands-follow=follow",
+    twin("mantel rack no-chime", "hands-yield", "hands-when-held=yield hands-follow=follow",
           "hands-slip", "hands-follow=lag hand-nut=loose"),
-    _pair("mantel rack no-chime", "loud-on-shelf", "louder-here=louder moved-lately=yes tick-evenness=even",
+    twin("mantel rack no-chime", "loud-on-shelf", "louder-here=louder moved-lately=yes tick-evenness=even",
           "case-out-of-beat", "louder-here=louder moved-lately=yes tick-evenness=limping runs-for=minutes"),
-    _pair("mantel count no-chime", "count-goes-on", "count-when-set=next-number strike-count=right",
+    twin("mantel count no-chime", "count-goes-on", "count-when-set=next-number strike-count=right",
           "count-out-of-step", "strike-count=wrong-same-offset hands-set-lately=forward"),
 )  # fmt: skip
 
 
-class Published(NamedTuple):
-    """A symptom with its cause and remedy as printed; `source` names text and place."""
-
-    source: str
-    clock: str
-    said: Said
-    cause: str
-    remedy: str
-
-
-def _published(source: str, clock: str, said: str, cause: str, remedy: str) -> Published:
-    return Published(source, clock, _said(said), cause, remedy)
-
-
 PUBLISHED = (
-    _published("Beckett pp. 147-149: loses a few seconds when wound, no maintaining power", "floor rack no-chime",
+    row_of("Beckett pp. 147-149: loses a few seconds when wound, no maintaining power", "floor rack no-chime",
                "while-winding=pauses", "stops-while-wound", "explain-the-pause-at-winding"),
-    _published("Beckett pp. 163-165: bell jars, the hammer rests on it, set the check spring", "floor rack no-chime",
+    row_of("Beckett pp. 163-165: bell jars, the hammer rests on it, set the check spring", "floor rack no-chime",
                "strike-tone=buzzing hammers-at-rest=touches", "hammer-rests", "set-the-hammer-clear"),
-    _published("Beckett p. 166: wrong count when the repeat cord is used, cord to the lifting piece",
+    row_of("Beckett p. 166: wrong count when the repeat cord is used, cord to the lifting piece",
                "floor rack no-chime", "wrong-after-the-cord=yes",
                "repeat-cord-badly-hung", "hang-the-cord-on-the-lifting-piece"),
-    _published("Beckett p. 167: stops near twelve with the strike silenced, rack left down, slope the step",
+    row_of("Beckett p. 167: stops near twelve with the strike silenced, rack left down, slope the step",
                "floor rack no-chime", "stop-pattern=near-one silence-lever=at-silent",
                "rack-tail-caught", "ease-the-snail-step"),
-    _published("Beckett p. 172: count-wheel strike wrong after it stopped or ran down, trip it round",
+    row_of("Beckett p. 172: count-wheel strike wrong after it stopped or ran down, trip it round",
                "mantel count no-chime", "strike-count=wrong-same-offset", "count-out-of-step", "trip-the-strike-round"),
-    _published("Beckett pp. 176-177: quarters out of step, count wheel, strike round", "floor rack one-tune",
+    row_of("Beckett pp. 176-177: quarters out of step, count wheel, strike round", "floor rack one-tune",
                "quarter-tune=wrong-all-day", "quarters-out-of-step", "strike-the-quarters-round"),
-    _published("Hasluck ch. V: strike irregular or runs on, gatherer lifts barely one tooth", "mantel rack no-chime",
+    row_of("Hasluck ch. V: strike irregular or runs on, gatherer lifts barely one tooth", "mantel rack no-chime",
                "strike-count=wrong-random", "gathering-pallet-loose", "reset-the-gatherer"),
-    _published("Hasluck ch. V: harsh noise at the warning, first rack tooth no longer than the rest",
+    row_of("Hasluck ch. V: harsh noise at the warning, first rack tooth no longer than the rest",
                "mantel rack no-chime", "warning-heard=harsh", "rack-first-tooth-short", "lengthen-the-first-tooth"),
-    _published("Hasluck ch. V: strikes on to the end when wound, it ran down first, rack left the gatherer",
+    row_of("Hasluck ch. V: strikes on to the end when wound, it ran down first, rack left the gatherer",
                "mantel rack no-chime", "strike-count=on-and-on strike-wound=run-down",
                "rack-past-the-gatherer", "reset-the-rack-and-fit-a-stop-pin"),
-    _published("Hasluck ch. V: rack arm beyond the twelve step, no guard pin", "mantel rack no-chime",
+    row_of("Hasluck ch. V: rack arm beyond the twelve step, no guard pin", "mantel rack no-chime",
                "rack-action=past-the-gatherer", "rack-past-the-gatherer", "reset-the-rack-and-fit-a-stop-pin"),
-    _published("Workshop Receipts, 4th series: rack depth unsafe, hole of the gatherer's pivot worn",
+    row_of("Workshop Receipts, 4th series: rack depth unsafe, hole of the gatherer's pivot worn",
                "mantel rack no-chime", "rack-action=gathered-badly arbors=one-arbor",
                "gathering-pallet-loose", "bush-the-worn-holes"),
 )  # fmt: skip
@@ -185,36 +160,21 @@ NO_FAULT = {
 }
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> Knowledge:
-    # What entries say of each other is checked for all files at once elsewhere.
-    return read_knowledge(check=False)
-
-
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return _shipped()
+    return shipped()
 
 
 @lru_cache(maxsize=16)
 def _base(clock: str) -> Base:
     family, strike, chime = clock.split()
     drive = "weight-cable" if family == "floor" else "spring"
-    return compile_base(_shipped(), ClockFacts(family=family, drive=drive, strike=strike, chime=chime))
+    return compile_base(shipped(), ClockFacts(family=family, drive=drive, strike=strike, chime=chime))
 
 
-def _ranked(clock: str, said: Said) -> list[str]:
-    """Return the causes, most likely first."""
-    findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-    conclusions = run_rules(findings, _shipped(), _base(clock))
-    inferred = tuple(item for item in conclusions.inferred if item.finding not in said)
-    used = tuple(item for item in (*findings, *inferred) if item.finding in _base(clock).tables)
-    return [ranked.cause for ranked in rank(_base(clock), [Piece(used, conclusions.weights)]).causes]
-
-
-def _of_files(knowledge: Knowledge, collection: str, names: tuple[str, ...]) -> list[str]:
-    files = {f"knowledge/{collection}/{name}.yaml" for name in names}
-    return [key for (kind, key), place in knowledge.positions.items() if kind == collection and place[0] in files]
+def _ranked(clock: str, answers: Said) -> list[str]:
+    """Return the causes of such a clock, most likely first."""
+    return ranked_in(_base(clock), answers)
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.cause)
@@ -230,7 +190,7 @@ def test_the_answers_of_a_look_alike_put_the_look_alike_first(pair: Pair) -> Non
 
 
 def test_every_cause_of_these_files_has_a_case(knowledge: Knowledge) -> None:
-    assert {pair.cause for pair in PAIRS} == set(_of_files(knowledge, "causes", CAUSE_FILES))
+    assert {pair.cause for pair in PAIRS} == set(of_files(knowledge, "causes", CAUSE_FILES))
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=lambda row: row.source.split(":")[1].strip())
@@ -252,7 +212,7 @@ def test_a_gatherer_lifts_a_little_more_than_one_tooth(knowledge: Knowledge) -> 
 @pytest.mark.parametrize("cause", NO_FAULT)
 def test_behavior_that_is_no_fault_comes_first_in_its_textbook_case(cause: str) -> None:
     clock, said = NO_FAULT[cause]
-    assert _ranked(clock, _said(said))[0] == cause
+    assert _ranked(clock, answers_in(said))[0] == cause
 
 
 @pytest.mark.parametrize("cause", NO_FAULT)
@@ -274,7 +234,7 @@ def test_each_explanation_is_proved_by_a_normal_value(knowledge: Knowledge) -> N
 
 
 def test_every_behavior_of_this_file_that_is_no_fault_has_its_textbook_case(knowledge: Knowledge) -> None:
-    assert set(_of_files(knowledge, "causes", ("no_fault",))) == set(NO_FAULT)
+    assert set(of_files(knowledge, "causes", ("no_fault",))) == set(NO_FAULT)
 
 
 @pytest.mark.parametrize("cause", ["chime-run-down", "tune-lever-between", "chime-overruns", "quarters-out-of-step"])
@@ -290,11 +250,11 @@ def test_where_nobody_knows_strike_and_chime_nothing_is_left_out(knowledge: Know
 
 def test_whether_the_strike_finds_back_tells_count_wheel_from_rack() -> None:
     # Beckett p. 172: a count wheel counts on by itself; the snail of a rack turns with the hour pipe.
-    base = compile_base(_shipped(), ClockFacts(family="mantel", drive="spring", chime="no-chime"))
+    base = compile_base(shipped(), ClockFacts(family="mantel", drive="spring", chime="no-chime"))
     firsts = {}
     for kind in ("rack", "count"):
         said = {"strike-count": "wrong-same-offset", "rack-or-count": kind}
-        findings = findings_from([Answer(name, value) for name, value in said.items()], (), _shipped())
-        firsts[kind] = rank(base, [Piece(findings, run_rules(findings, _shipped(), base).weights)]).causes[0].cause
+        findings = findings_from([Answer(name, value) for name, value in said.items()], (), shipped())
+        firsts[kind] = rank(base, [Piece(findings, run_rules(findings, shipped(), base).weights)]).causes[0].cause
     assert firsts["count"] == "count-out-of-step"
     assert firsts["rack"] != "count-out-of-step"

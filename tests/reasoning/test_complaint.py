@@ -32,8 +32,8 @@ def _rows(file: str, start: int = 0, step: int = 1) -> list[dict[str, Any]]:
 # Name, rows, least share with the right finding among the first three, least share of silence where nothing is meant,
 # most wrong suggestions a sentence (up to three are offered, to be confirmed or not). The weights of the two ways of
 # reading were chosen on these rows, so they flatter. Of 300 sentences written by somebody who had seen none of the
-# sayings, never met before and never tuned on: the right value among the first three in 75 %, the right finding in 81 %;
-# 79 % of 80 sentences that mean nothing found nothing. By phrases alone it had been 65, 70 and 85 %.
+# sayings, never met before and never tuned on: the right value among the first three in 75 %, the right finding in
+# 81 %; 79 % of 80 sentences that mean nothing found nothing. By phrases alone it had been 65, 70 and 85 %.
 SETS = (
     ("first", _rows("complaints.yaml"), 0.94, 0.79, 0.45),
     ("second, developed on", _rows("complaints_2.yaml", 0, 2), 0.97, 0.88, 0.90),

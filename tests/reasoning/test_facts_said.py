@@ -69,7 +69,10 @@ LISTS = (
         "hands meet and it stops, tick even, swing good, pin ok",
         {"stop-pattern/every-65-min", "tick-evenness/even", "swing-size/wide", "pin-seen/through-all"},
     ),
-    ("paper-in-fork=none, pallets ok; overswing/hardly-any", {"paper-in-fork/none", "pallets/smooth", "overswing/hardly-any"}),
+    (
+        "paper-in-fork=none, pallets ok; overswing/hardly-any",
+        {"paper-in-fork/none", "pallets/smooth", "overswing/hardly-any"},
+    ),
 )  # fmt: skip
 
 
