@@ -14,6 +14,35 @@ MEASURED = ("beats_per_hour", "rate_s_per_day", "beat_error_ms", "beat_error_per
 
 
 @dataclass(frozen=True, slots=True)
+class MeanTick:
+    """The averaged beat of one side: its loudness over time, around the instant of the drop.
+
+    Parameters
+    ----------
+    kind : str
+        "even" or "odd", as the beats are numbered.
+    from_ms, step_ms : float
+        Time of the first value, and from each to the next, on the clock of the averaged beat [ms].
+    level : tuple of float
+        Loudness, 1 for the loudest of both sides; each the loudest of its step.
+    instant_ms : float
+        Instant that counts as the drop of the tooth [ms].
+    rivals_ms : tuple of float
+        Instants of other impacts that might be it [ms].
+    noise_level : float
+        Loudness of the noise that is left in the average.
+    """
+
+    kind: Literal["even", "odd"]
+    from_ms: float
+    step_ms: float
+    level: tuple[float, ...]
+    instant_ms: float
+    rivals_ms: tuple[float, ...] = ()
+    noise_level: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Beats:
     """Beat and rate of a clock. None where a figure cannot be given.
 
@@ -63,6 +92,14 @@ class Beats:
         "beat_error_instant_ms" [ms].
     tool : str
         "recording", "tapped" or "counted".
+    rivals_turned : tuple of bool
+        For each of `rivals_percent`, whether by that impact the other intervals are the longer ones.
+    seconds : float
+        Length of the recording, 0 where there is none [s].
+    loud_s : tuple of pairs
+        Starts and ends of stretches with something louder than the clock [s].
+    mean_ticks : tuple of MeanTick
+        The averaged beat of each side.
     """
 
     beats: int = 0
@@ -85,6 +122,10 @@ class Beats:
     rivals_percent: tuple[float, ...] = ()
     terms: dict[str, float] = field(default_factory=dict)
     tool: str = "recording"
+    rivals_turned: tuple[bool, ...] = ()
+    seconds: float = 0.0
+    loud_s: tuple[tuple[float, float], ...] = ()
+    mean_ticks: tuple[MeanTick, ...] = ()
 
     @property
     def split(self) -> str | None:
@@ -121,8 +162,13 @@ def refused(refusal: Refusal, warnings: tuple[str, ...] = (), tool: str = "recor
 
 def to_dict(beats: Beats) -> dict[str, Any]:
     """Return a result as plain values for JSON, with the split as text beside them."""
-    plain = asdict(beats)
+    plain: dict[str, Any] = _listed(asdict(beats))
     plain["split"] = beats.split
-    for name in ("times_s", "numbers", "warnings", "rivals_percent"):
-        plain[name] = list(plain[name])
     return plain
+
+
+def _listed(value: Any) -> Any:
+    """Return plain values with a list for each tuple, as JSON reads them back."""
+    if isinstance(value, dict):
+        return {name: _listed(item) for name, item in value.items()}
+    return [_listed(item) for item in value] if isinstance(value, tuple | list) else value

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement import named_results
+from diagnose.measurement.beats import MeanTick
 from diagnose.measurement.hearing import Heard, Kind, hear_beats
+from diagnose.measurement.mean_ticks import mean_ticks
 from diagnose.measurement.named_results import Refusal
 from diagnose.measurement.numbering import smoothed
 from diagnose.measurement.onsets import STEP_S, Onsets, hear_onsets
@@ -75,6 +77,8 @@ class Ticks:
         What a person should know about the recording.
     refusal : Refusal, optional
         Why there is no number.
+    mean_ticks : tuple of MeanTick
+        The averaged beat of each kind.
     """
 
     times_s: NDArray[np.float64]
@@ -95,6 +99,7 @@ class Ticks:
     second: SecondClock | None = None
     warnings: tuple[str, ...] = ()
     refusal: Refusal | None = None
+    mean_ticks: tuple[MeanTick, ...] = ()
 
 
 def nothing_heard(seconds: float, refusal: Refusal, warnings: tuple[str, ...] = ()) -> Ticks:
@@ -251,6 +256,7 @@ def _numbered(
         onsets.loud_stretches(),
         second,
         warnings,
+        mean_ticks=mean_ticks(heard.kinds, first % 2 == 1),
     )
 
 

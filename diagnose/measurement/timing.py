@@ -98,6 +98,9 @@ def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool) -> B
             "beat_error_percent": None,
         },
         terms={"rate_timing": timing, "rate_sample_clock": clock},
+        seconds=ticks.seconds,
+        loud_s=tuple((float(start), float(end)) for start, end in ticks.loud_s),
+        mean_ticks=ticks.mean_ticks,
     )
     if one_kind:
         return replace(found, quality="poor")
@@ -113,7 +116,8 @@ def _with_evenness(found: Beats, ticks: Ticks, fit: Fit) -> Beats:
     error_ms = _MS * 2.0 * abs(fit.half_s)
     per_ms = _PERCENT / (_MS * fit.period_s)
     # A rival moves the odd beats by so much: the even interval becomes longer by it and the odd one shorter.
-    rivals_ms = [abs(_MS * (2.0 * fit.half_s + rival_s)) for rival_s in ticks.rivals_s]
+    by_rivals_s = [2.0 * fit.half_s + rival_s for rival_s in ticks.rivals_s]
+    rivals_ms = [abs(_MS * by_rival_s) for by_rival_s in by_rivals_s]
     doubt_ms = _rival_doubt(error_ms, rivals_ms)
     sigma_ms = float(np.sqrt(timing_ms**2 + instant_ms**2 + doubt_ms**2))
     uncertainty = {**found.uncertainty, "beat_error_ms": sigma_ms, "beat_error_percent": sigma_ms * per_ms}
@@ -133,6 +137,7 @@ def _with_evenness(found: Beats, ticks: Ticks, fit: Fit) -> Beats:
         longer="even" if fit.half_s >= 0 else "odd",
         uncertainty=uncertainty,
         rivals_percent=rivals_percent,
+        rivals_turned=tuple((by_rival_s >= 0) != (fit.half_s >= 0) for by_rival_s in by_rivals_s),
         warnings=warnings,
         terms={**found.terms, "beat_error_timing_ms": timing_ms, "beat_error_instant_ms": instant_ms},
         quality=_quality(found.beats, ticks, sigma_ms * per_ms, bool(rivals_percent)),
