@@ -143,6 +143,54 @@ def reserve_deg(offset_deg: float, swing_deg: float, drop_deg: float) -> float:
     return swing_deg - drop_deg - abs(offset_deg)
 
 
+def stop_offset_deg(swing_deg: float, drop_deg: float) -> float:
+    """Return the offset from which the clock cannot run: its overswing when in beat [deg].
+
+    Parameters
+    ----------
+    swing_deg, drop_deg : float
+        As in `beat_error_percent` [deg].
+
+    Raises
+    ------
+    UsageError
+        If the swing does not reach the drop even when in beat.
+    """
+    if not 0 < drop_deg < swing_deg:
+        raise UsageError(
+            f"a swing of {swing_deg:g} and a drop at {drop_deg:g} degrees",
+            do="Measured from rest, the swing must be more than the drop: otherwise no tooth would fall",
+        )
+    return swing_deg - drop_deg
+
+
+def stop_percent(swing_deg: float, drop_deg: float) -> float:
+    """Return the largest beat error that a clock of this swing can show: beyond it, it stops [percent].
+
+    Parameters
+    ----------
+    swing_deg, drop_deg : float
+        As in `beat_error_percent` [deg].
+
+    Notes
+    -----
+    The swing is taken as it is; one that is out of beat often swings less, and stops sooner.
+    """
+    # Rounding must not carry the limit itself past the end of the swing.
+    return beat_error_percent(stop_offset_deg(swing_deg, drop_deg) * (1 - TINY_RAD), swing_deg, drop_deg)
+
+
+def swing_needed_deg(offset_deg: float, drop_deg: float) -> float:
+    """Return the least swing with which a clock so far out of beat can run [deg].
+
+    Parameters
+    ----------
+    offset_deg, drop_deg : float
+        As in `beat_error_percent` [deg].
+    """
+    return drop_deg + abs(offset_deg)
+
+
 def early_side(signed: float) -> EarlySide:
     """Return the side that comes early, from a signed offset or beat error.
 

@@ -17,7 +17,10 @@ STANDARD_GRAVITY = 9.80665
 """Conventional standard gravity, exact by definition [1]_ [m/s2]."""
 
 FREE_AIR_GRADIENT = -3.086e-6
-"""Change of gravity with height in free air [1/s2]; from memory, second-hand."""
+"""Change of gravity with height in free air: a tower, a narrow peak [1/s2]; from memory, second-hand."""
+
+PLATEAU_GRADIENT = -1.967e-6
+"""The same on wide high ground, whose rock gives part back: net 0.1967 mGal/m [1/s2]; from memory."""
 
 SECONDS_PER_DAY = 86_400.0
 SECONDS_PER_HOUR = 3_600.0
@@ -115,6 +118,17 @@ def beats_per_minute_by_trade_rule(length_in: float) -> float:
     return math.sqrt(TRADE_CONSTANT_IN * SECONDS_PER_HOUR / length_in)
 
 
+def length_by_trade_rule_in(beats_per_minute: float) -> float:
+    """Return the length in inches by the same rule, 141120 / beats^2; see `beats_per_minute_by_trade_rule`.
+
+    Parameters
+    ----------
+    beats_per_minute : float
+        Beats per minute [1/min].
+    """
+    return TRADE_CONSTANT_IN * SECONDS_PER_HOUR / beats_per_minute**2
+
+
 def normal_gravity(latitude_deg: float, ellipsoid: Ellipsoid = WGS84) -> float:
     """Return normal gravity at sea level.
 
@@ -135,8 +149,10 @@ def normal_gravity(latitude_deg: float, ellipsoid: Ellipsoid = WGS84) -> float:
     return ellipsoid.equator * above / math.sqrt(1 - ellipsoid.eccentricity_squared * sine_squared)
 
 
-def gravity_at(latitude_deg: float, height_m: float = 0.0, ellipsoid: Ellipsoid = WGS84) -> float:
-    """Return gravity at a place, in free air above sea level.
+def gravity_at(
+    latitude_deg: float, height_m: float = 0.0, ellipsoid: Ellipsoid = WGS84, on_a_plateau: bool = False
+) -> float:
+    """Return gravity at a place above sea level, in free air or on wide high ground.
 
     Parameters
     ----------
@@ -146,8 +162,11 @@ def gravity_at(latitude_deg: float, height_m: float = 0.0, ellipsoid: Ellipsoid 
         Height above sea level [m].
     ellipsoid : Ellipsoid
         `WGS84` or `GRS80`.
+    on_a_plateau : bool
+        Whether the height is that of wide high ground and not of a tower or a peak.
     """
-    return normal_gravity(latitude_deg, ellipsoid) + FREE_AIR_GRADIENT * height_m
+    gradient = PLATEAU_GRADIENT if on_a_plateau else FREE_AIR_GRADIENT
+    return normal_gravity(latitude_deg, ellipsoid) + gradient * height_m
 
 
 def rate_by_gravity(gravity: float, reference: float) -> float:
@@ -209,6 +228,34 @@ def circular_loss_by_rule(semi_arc_deg: float) -> float:
         From dead center to one end [deg].
     """
     return CIRCULAR_RULE * math.radians(semi_arc_deg) ** 2
+
+
+def rate_by_swing(old_semi_arc_deg: float, new_semi_arc_deg: float) -> float:
+    """Return the rate by circular error alone after the swing has changed [s/day, + gains].
+
+    Parameters
+    ----------
+    old_semi_arc_deg, new_semi_arc_deg : float
+        From dead center to one end, before and now [deg].
+
+    Notes
+    -----
+    The escapement may well do more, and the other way; see `circular_loss`.
+    """
+    return circular_loss(old_semi_arc_deg) - circular_loss(new_semi_arc_deg)
+
+
+def semi_arc_deg(travel_mm: float, radius_mm: float) -> float:
+    """Return half a swing read on a straight ruler held level at its middle [deg].
+
+    Parameters
+    ----------
+    travel_mm : float
+        From one end of the swing to the other, along the ruler [mm].
+    radius_mm : float
+        From the bend of the suspension spring straight down to the ruler [mm].
+    """
+    return math.degrees(math.atan(travel_mm / 2 / radius_mm))
 
 
 def rate_by_temperature(expansion_per_c: float, warmer_by_c: float = 1.0) -> float:

@@ -10,7 +10,9 @@ References
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
+from diagnose.errors import UsageError
 from diagnose.mechanics.pendulum import SECONDS_PER_DAY, STANDARD_GRAVITY
 
 STEEL_MODULUS_PA = 200e9
@@ -18,6 +20,23 @@ STEEL_MODULUS_PA = 200e9
 
 MM = 1e-3
 MPA = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """A suspension spring between its blocks.
+
+    Parameters
+    ----------
+    thickness_mm, width_mm : float
+        Of the leaf; two leaves side by side count as one of both widths [mm].
+    free_mm : float
+        Length between the blocks [mm].
+    """
+
+    thickness_mm: float
+    width_mm: float
+    free_mm: float
 
 
 def stiff_length_mm(
@@ -80,6 +99,46 @@ def rate_by_free_length(longer_by_mm: float, pendulum_mm: float) -> float:
         Theoretical length of the pendulum [mm].
     """
     return -SECONDS_PER_DAY / 2 * longer_by_mm / pendulum_mm
+
+
+def rate_by_new_leaf(
+    old: Leaf, new: Leaf, mass_kg: float, pendulum_mm: float, modulus_pa: float = STEEL_MODULUS_PA
+) -> float:
+    """Return the rate after the leaf was exchanged in a clock that was right: stiffness and length together.
+
+    Parameters
+    ----------
+    old, new : Leaf
+        The leaf it kept time with, and the one it has now.
+    mass_kg : float
+        Mass that hangs on it [kg].
+    pendulum_mm : float
+        Theoretical length with the old leaf, as its beat tells it [mm].
+    modulus_pa : float
+        Young's modulus [Pa].
+
+    Returns
+    -------
+    float
+        [s/day, + gains] [1]_.
+
+    Raises
+    ------
+    UsageError
+        If the new leaf would hold the pendulum rather than let it swing.
+    """
+    shorter_mm = _shortened(new, mass_kg, modulus_pa) - _shortened(old, mass_kg, modulus_pa)
+    new_mm = pendulum_mm - shorter_mm + new.free_mm - old.free_mm
+    if new_mm <= 0:
+        raise UsageError(
+            f"a leaf of {new.thickness_mm:g} x {new.width_mm:g} mm under {mass_kg:g} kg on {pendulum_mm:g} mm",
+            do="So stiff a leaf holds the pendulum still: check the thickness and the mass",
+        )
+    return SECONDS_PER_DAY * (math.sqrt(pendulum_mm / new_mm) - 1)
+
+
+def _shortened(leaf: Leaf, mass_kg: float, modulus_pa: float) -> float:
+    return shortening_mm(stiff_length_mm(leaf.thickness_mm, leaf.width_mm, mass_kg, modulus_pa), leaf.free_mm)
 
 
 def bending_strain(thickness_mm: float, stiff_length_mm: float, semi_arc_deg: float) -> float:

@@ -16,6 +16,14 @@ from diagnose.errors import UsageError
 
 MINUTES_PER_HOUR = 60
 
+HOURS_PER_DAY = 24
+DAYS_PER_YEAR = 365.2425
+TURNS_PER_MOTION = 12
+"""Turns of the minute hand for one of the hour hand."""
+
+SYNODIC_MONTH_D = 29.530589
+"""Mean time from new moon to new moon; astronomical tables, from memory [days]."""
+
 BEATS_PER_TOOTH = 2
 """Each tooth of the escape wheel gives a beat on either pallet."""
 
@@ -105,6 +113,89 @@ def turning_times_min(wheels: Sequence[int], pinions: Sequence[int]) -> tuple[Fr
 def great_wheel_min(teeth: int, center_pinion: int) -> Fraction:
     """Return how long the great wheel takes for one turn, from its teeth and the center pinion [min]."""
     return MINUTES_PER_HOUR * turns((teeth,), (center_pinion,))
+
+
+def run_days(barrel_turns: float, great_teeth: int, center_pinion: int) -> float:
+    """Return how long a clock runs on so many turns of its barrel or great wheel [days].
+
+    Parameters
+    ----------
+    barrel_turns : float
+        Turns from wound to run down [1].
+    great_teeth, center_pinion : int
+        Great wheel, and the pinion of the center arbor that it drives; lantern pins count as leaves.
+
+    References
+    ----------
+    [1]_, pp. 22, 138 (there with wheels between).
+    """
+    return barrel_turns * float(great_wheel_min(great_teeth, center_pinion)) / MINUTES_PER_HOUR / HOURS_PER_DAY
+
+
+def barrel_turns_for(days: float, wheels: Sequence[int], pinions: Sequence[int]) -> Fraction:
+    """Return the turns of a barrel for so many days, through all wheels down to the center arbor.
+
+    Parameters
+    ----------
+    days : float
+        Wanted run [days].
+    wheels, pinions : sequence of int, shape (n,)
+        From the great wheel to the one that drives the center pinion, and the pinions they drive.
+
+    References
+    ----------
+    [1]_, p. 138: 380 days of 100, 90 and 76 over 12, 10 and 10 take 16 turns.
+    """
+    return Fraction(days) * HOURS_PER_DAY / turns(wheels, pinions)
+
+
+def blows_a_turn(great_teeth: int, pinion: int, hammer_pins: int) -> Fraction:
+    """Return the blows that one turn of a strike great wheel gives ([1]_, p. 165).
+
+    Parameters
+    ----------
+    great_teeth, pinion : int
+        Great wheel, and the pinion of the pin wheel that it drives.
+    hammer_pins : int
+        Pins that lift the hammer.
+    """
+    return turns((great_teeth,), (pinion,)) * hammer_pins
+
+
+def hour_hand_ratio(cannon_pinion: int, minute_wheel: int, minute_pinion: int, hour_wheel: int) -> Fraction:
+    """Return the turns of the minute hand for one of the hour hand; right is 12 ([1]_, p. 136).
+
+    Parameters
+    ----------
+    cannon_pinion, minute_wheel, minute_pinion, hour_wheel : int
+        Counts in order from the minute hand to the hour hand.
+    """
+    return 1 / turns((cannon_pinion, minute_pinion), (minute_wheel, hour_wheel))
+
+
+def moon_month_h(drivers: Sequence[int], driven: Sequence[int], first_turn_h: float = 1.0) -> float:
+    """Return how long a moon train takes for one moon ([1]_, p. 139) [h].
+
+    Parameters
+    ----------
+    drivers, driven : sequence of int, shape (n,)
+        Each pinion that drives, and the wheel that it drives, in order.
+    first_turn_h : float
+        Time the first driver takes for a turn: 1 on the arbor of the minute hand, 12 on the hour wheel [h].
+    """
+    return first_turn_h / float(turns(drivers, driven))
+
+
+def moon_days_a_year(month_h: float) -> float:
+    """Return by how many days of its age a moon is late after a year; early is negative [days/year].
+
+    Parameters
+    ----------
+    month_h : float
+        From `moon_month_h` [h].
+    """
+    month_d = month_h / HOURS_PER_DAY
+    return DAYS_PER_YEAR * (1 - SYNODIC_MONTH_D / month_d)
 
 
 def nearest_train(beats_per_hour: float) -> float | None:
