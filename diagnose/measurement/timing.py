@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from diagnose.measurement.beats import Beats, Quality, refused
 from diagnose.measurement.fitting import Fit, fit_beats
 from diagnose.measurement.judging import judge, one_side_only, train_warnings, unsteady
+from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
 from diagnose.mechanics.train import nearest_train
 
 SECONDS_PER_HOUR = 3600.0
 SECONDS_PER_DAY = 86_400.0
-SAMPLE_CLOCK = 50e-6
-"""Tolerance of the clock that counts the samples of a phone or sound card, taken as a standard uncertainty."""
+SAMPLE_CLOCK = UNCALIBRATED.share
 _MS = 1e3
 _PERCENT = 100.0
 _SETTLING_S = 4.0
@@ -35,7 +35,12 @@ _ONE_SIDE = (
 )
 
 
-def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side | None = None) -> Beats:
+def measure_beats(
+    ticks: Ticks,
+    nominal: float | None = None,
+    first_side: Side | None = None,
+    sample_clock: SampleClock = UNCALIBRATED,
+) -> Beats:
     """Return beat and rate of a clock from its numbered beats.
 
     Parameters
@@ -46,6 +51,8 @@ def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side |
         Beats per hour of the train; without it the nearest common train is proposed and marked as a guess [1/h].
     first_side : str, optional
         The side the bob was drawn to, until it ticked, and let go from: "left" or "right", facing the dial.
+    sample_clock : SampleClock
+        How true the recorder counts time, where that was found out.
     """
     if ticks.refusal is not None:
         return refused(ticks.refusal, ticks.warnings)
@@ -55,7 +62,7 @@ def measure_beats(ticks: Ticks, nominal: float | None = None, first_side: Side |
     refusal = judge(ticks, fit, nominal, first_side is not None)
     if refusal is not None or fit is None:
         return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s)) if refusal else Beats()
-    found = _figures(ticks, fit, nominal, one_kind)
+    found = _figures(ticks, fit, nominal, one_kind, sample_clock)
     if ticks.swing is not None and ticks.swing.nominal_ignored:
         found = replace(found, quality="poor")
     if found.quality == "good" and unsteady(ticks, fit):
@@ -73,15 +80,15 @@ def _settled(ticks: Ticks, first_side: Side | None) -> NDArray[np.bool_]:
     return later if later.sum() >= 2 * _SETTLED_SWINGS else every
 
 
-def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool) -> Beats:
+def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool, sample_clock: SampleClock) -> Beats:
     """Return the figures of a fit, the side still unknown."""
-    per_hour = SECONDS_PER_HOUR / fit.period_s
+    per_hour = SECONDS_PER_HOUR / fit.period_s * sample_clock.factor
     ignored = ticks.swing is not None and ticks.swing.nominal_ignored
     given = nominal if not ignored else None
     train = given if given is not None else nearest_train(per_hour)
     share = fit.period_sigma_s / fit.period_s
     rate = None if train is None else SECONDS_PER_DAY * (per_hour / train - 1.0)
-    timing, clock = SECONDS_PER_DAY * share, SECONDS_PER_DAY * SAMPLE_CLOCK
+    timing, clock = SECONDS_PER_DAY * share, SECONDS_PER_DAY * sample_clock.share
     found = Beats(
         beats=int(fit.kept.sum()),
         beats_per_hour=per_hour,
@@ -92,7 +99,7 @@ def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool) -> B
         numbers=tuple(int(number) for number in ticks.numbers),
         warnings=ticks.warnings,
         uncertainty={
-            "beats_per_hour": per_hour * float(np.hypot(share, SAMPLE_CLOCK)),
+            "beats_per_hour": per_hour * float(np.hypot(share, sample_clock.share)),
             "rate_s_per_day": None if rate is None else float(np.hypot(timing, clock)),
             "beat_error_ms": None,
             "beat_error_percent": None,
