@@ -123,7 +123,7 @@ def calibrate(recording: Recording, source: SourceKind = "quartz") -> Calibratio
             recording.file,
             f"Record {LEAST_S:.0f} seconds at least; 2 minutes are better",
         )
-    return calibration_of(find_ticks(recording, _SECONDS_AN_HOUR / _SECONDS_A_TICK), source, recording.file)
+    return calibration_of(find_ticks(recording), source, recording.file)
 
 
 def calibration_of(ticks: Ticks, source: SourceKind = "quartz", file: str = "") -> Calibration:
