@@ -29,6 +29,7 @@ _GOOD_BEATS, _FAIR_BEATS = 20, 8
 _GOOD_SHARE = 0.85
 _SIDE_SIGMAS, _SIDE_PERCENT = 2.0, 0.3
 """Below these a beat is too nearly even to name a side: it might be the wrong one, and nobody would turn a screw."""
+TWO_IMPACTS = "Two impacts compete for the drop of the tooth"
 _ONE_SIDE = (
     "All beats sound the same. Perhaps only one beat of each swing is heard, and the clock beats twice as often; so no "
     "beat error is given. Say the beats per hour of its train, or move the phone to the other side of the movement."
@@ -134,7 +135,7 @@ def _with_evenness(found: Beats, ticks: Ticks, fit: Fit) -> Beats:
         told = " or ".join(f"{rival:.1f} %" for rival in rivals_percent)
         warnings = (
             *warnings,
-            f"Two impacts compete for the drop of the tooth: the beat error is {error_ms * per_ms:.1f} % by the "
+            f"{TWO_IMPACTS}: the beat error is {error_ms * per_ms:.1f} % by the "
             f"first strong one, {told} by another. Record again with the phone in another place, or judge by ear.",
         )
     return replace(
