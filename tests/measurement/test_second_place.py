@@ -123,6 +123,6 @@ def in_two_places(share: float, rate_hz: int = 16_000) -> Beats:
 
 def test_a_late_impact_that_is_faint_in_the_other_place_is_told_apart_from_the_drop():
     # Every second drop is 10 ms late: intervals of 510 and 490 ms, 100 x 20 / 1000 = 2 % of the swing.
-    both = together(in_two_places(1.6), in_two_places(0.1))
+    both = together(in_two_places(3.0), in_two_places(0.1))
     assert both.beat_error_percent == pytest.approx(2.0, abs=0.2)
     assert both.rivals_percent == ()
