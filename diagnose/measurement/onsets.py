@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,7 +90,7 @@ class Onsets:
         return np.asarray((excess / excess.max()) ** 2 + 1e-3)
 
 
-def hear_onsets(samples: NDArray[np.float64], rate_hz: float) -> Onsets:
+def hear_onsets(samples: NDArray[np.floating[Any]], rate_hz: float) -> Onsets:
     """Return the detection function of a sound.
 
     Parameters
@@ -113,7 +114,9 @@ def hear_onsets(samples: NDArray[np.float64], rate_hz: float) -> Onsets:
     return Onsets(rise, loud, peakiness, window / 2.0 / rate_hz, edges_hz, loudness_db, level_db)
 
 
-def _band_energy(samples: NDArray[np.float64], rate_hz: float) -> tuple[NDArray[np.float32], NDArray[np.float64], int]:
+def _band_energy(
+    samples: NDArray[np.floating[Any]], rate_hz: float
+) -> tuple[NDArray[np.float32], NDArray[np.float64], int]:
     """Return the energy of each band every millisecond, the band edges [Hz] and the window [samples]."""
     from scipy import fft
 

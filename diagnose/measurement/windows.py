@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -31,7 +33,7 @@ class Windows:
         Samples per second [Hz].
     """
 
-    def __init__(self, samples: NDArray[np.float64], rate_hz: float) -> None:
+    def __init__(self, samples: NDArray[np.floating[Any]], rate_hz: float) -> None:
         from scipy import fft
 
         self.samples = samples

@@ -1,0 +1,86 @@
+"""Opening a sound file: what kind it is, and the first decoder that can read it."""
+
+from __future__ import annotations
+
+import importlib.util
+import shutil
+from collections.abc import Iterator
+from itertools import chain
+from pathlib import Path
+
+from diagnose.errors import InputError
+from diagnose.measurement.child import Crashed, decode_apart, decode_by_program
+from diagnose.measurement.containers import HEAD_BYTES, Container, sniff
+from diagnose.measurement.decoding import CannotRead, Head, NotInstalled, Piece, decode
+
+_PHONE = "pip install 'stopped-clock[phone]'"
+_SUPPORTED = "WAV, FLAC, OGG, OPUS, MP3 and AIFF are read; M4A, 3GP, WebM and video with the phone extra"
+_SEND_AGAIN = "It may be damaged or cut off: send it again"
+_PROGRAM = "ffmpeg"
+
+
+def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
+    """Return the kind of a sound file, what it says of itself, and its pieces.
+
+    Raises
+    ------
+    InputError
+        There is no such file, or no decoder on this machine reads it.
+    """
+    container = _sniff_file(path)
+    missing = container.reader == "av" and importlib.util.find_spec("av") is None
+    for pieces in _ways(path, container):
+        try:
+            head = next(pieces)
+            first = next(pieces, b"")
+        except (CannotRead, NotInstalled, StopIteration):
+            continue
+        except Crashed as crashed:
+            what = "takes too long to decode" if str(crashed) == "hang" else "makes its decoder fail"
+            raise InputError(f"this {container.name} file {what}", str(path), _SEND_AGAIN) from None
+        if isinstance(head, Head):
+            return container.name, head, chain([first], pieces)
+    if missing:
+        do = f"Install it with {_PHONE}, or save the recording as WAV"
+        raise InputError(f"this is {container.name}, which needs the phone extra", str(path), do)
+    raise InputError(
+        f"this begins like a {container.name} file but cannot be read as one",
+        str(path),
+        container.instead or _SEND_AGAIN,
+    )
+
+
+def _ways(path: Path, container: Container) -> Iterator[Iterator[Piece]]:
+    """Yield the ways to decode a file, first choice first."""
+    where = str(path.resolve())
+    if container.reader == "soundfile":
+        apart = decode_apart(where, "soundfile", "")
+        yield decode(where, "soundfile", "") if container.plain else apart
+    if container.form and importlib.util.find_spec("av") is not None:
+        yield decode_apart(where, "av", container.form)
+    program = shutil.which(_PROGRAM)
+    if program is not None:
+        yield decode_by_program(where, program)
+
+
+def _sniff_file(path: Path) -> Container:
+    """Return what kind of file it is, or raise where it is none that can be read."""
+    where = str(path)
+    if path.is_dir():
+        raise InputError("this is a folder, not a recording", where, "Name a sound file in it")
+    if not path.exists():
+        raise InputError("there is no such file", where, "Check the name and the folder")
+    if not path.is_file():
+        raise InputError("this is not an ordinary file", where, "Name a sound file")
+    try:
+        with path.open("rb") as file:
+            container = sniff(file.read(HEAD_BYTES))
+    except OSError as error:
+        raise InputError(f"the file cannot be opened ({error.strerror})", where) from error
+    if container.reader == "empty":
+        raise InputError("the file is empty", where, "Record or send it again")
+    if container.reader == "text":
+        raise InputError("this is a text file, not sound, whatever its name", where, _SUPPORTED)
+    if container.reader == "unknown":
+        raise InputError("this is no sound file of a known kind", where, _SUPPORTED)
+    return container

@@ -1,0 +1,192 @@
+"""What a recording is fit for: clipping, holes, the highest frequency with content, how it was coded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+CLIPPED_LEVEL = 0.985
+_CLIPPED_RUN = 3
+_CLIPPED_RUNS = 3
+GAP_S = 0.01
+"""Shortest stretch of one and the same value that no microphone gives: sound lost or left out on the way."""
+_MOST_GAPS = 1000
+_FRAME = 4096
+_EMPTY_DB = -93.0
+"""Level of a band, were it as wide as the whole, below which nothing was recorded: 16 bits make -101 dB by rounding."""
+_CLIFF_DB = 25.0
+_CLIFF_HZ = 800.0
+_CLIFF_FROM_HZ = 2000.0
+_SMOOTH_HZ = 200.0
+_TINY = 1e-30
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """What a file is and what its sound has been through.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the file, as a person calls it.
+    codec : str
+        How the sound is coded, as the decoder names it; empty where it does not say.
+    bit_rate : float
+        Bits per second, 0 where not known [1/s].
+    channels, channel : int
+        Channels in the file, and the one used (from 0).
+    clipped_runs : int
+        Stretches of three samples and more at full scale.
+    gaps_s : tuple of (float, float)
+        Start and length of stretches of exact silence inside the sound (at most a thousand) [s].
+    gap_count : int
+        How many there are.
+    gap_total_s : float
+        Their length together [s].
+    edge_hz : float
+        Highest frequency with content: half the sample rate, unless something has cut it off below [Hz].
+    peak : float
+        Largest sample, full scale 1.
+    level_db : float
+        Mean power against a full-scale square wave [dB].
+    not_numbers : int
+        Samples that were no numbers.
+    bad_packets : int
+        Pieces of the file that could not be decoded.
+    breaks_s : tuple of (float, float)
+        Where time is missing that was not filled with silence, and how much [s].
+    """
+
+    kind: str = ""
+    codec: str = ""
+    bit_rate: float = 0.0
+    channels: int = 1
+    channel: int = 0
+    clipped_runs: int = 0
+    gaps_s: tuple[tuple[float, float], ...] = ()
+    gap_count: int = 0
+    gap_total_s: float = 0.0
+    edge_hz: float = 0.0
+    peak: float = 0.0
+    level_db: float = -np.inf
+    not_numbers: int = 0
+    bad_packets: int = 0
+    breaks_s: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def clipped(self) -> bool:
+        """Whether it was recorded too loud."""
+        return self.clipped_runs >= _CLIPPED_RUNS
+
+
+@dataclass(slots=True)
+class Watch:
+    """Listens along, block by block, for what `Quality` tells.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Samples per second [Hz].
+    """
+
+    rate_hz: float
+    clipped_runs: int = 0
+    gaps_s: list[tuple[float, float]] = field(default_factory=list)
+    gap_count: int = 0
+    gap_total_s: float = 0.0
+    peak: float = 0.0
+    samples: int = 0
+    _energy: float = 0.0
+    _still: int = 0
+    _last: float = np.nan
+    _heard: bool = False
+    _loud: int = 0
+    _spectrum: NDArray[np.float64] = field(default_factory=lambda: np.zeros(_FRAME // 2 + 1))
+    _frames: int = 0
+
+    def hear(self, block: NDArray[np.float32]) -> None:
+        """Take in the next samples, shape (N,)."""
+        if not len(block):
+            return
+        self._hear_level(block)
+        self._hear_gaps(block)
+        self._hear_spectrum(block)
+        self.samples += len(block)
+
+    def _hear_level(self, block: NDArray[np.float32]) -> None:
+        top = float(max(block.max(), -block.min()))
+        self.peak = max(self.peak, top)
+        self._energy += float(np.dot(block, block))
+        if top < CLIPPED_LEVEL:
+            self._loud = 0
+            return
+        loud = np.concatenate([np.ones(self._loud, bool), np.abs(block) >= CLIPPED_LEVEL, [False]])
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], loud]).astype(np.int8)))
+        lengths = edges[1::2] - edges[::2]
+        tail = int(lengths[-1]) if len(edges) and edges[-1] == len(loud) - 1 else 0
+        # A run that may go on counts when it ends; of one that is long enough already nothing more is carried over.
+        self.clipped_runs += int(np.count_nonzero(lengths >= _CLIPPED_RUN)) - (tail >= _CLIPPED_RUN)
+        self._loud = min(tail, _CLIPPED_RUN)
+
+    def _hear_gaps(self, block: NDArray[np.float32]) -> None:
+        """Note stretches of one value that have something on both sides."""
+        same = np.empty(len(block) + 1, bool)
+        same[0] = block[0] == self._last
+        np.equal(block[1:], block[:-1], out=same[1:-1])
+        same[-1] = False
+        self._last = float(block[-1])
+        ends = np.flatnonzero(~same)
+        # Each False ends a stretch of one value; the carried one is longer by what came before.
+        lengths = np.diff(ends, prepend=-1)
+        lengths[0] += self._still
+        self._still = int(lengths[-1])
+        least = max(round(GAP_S * self.rate_hz), 4)
+        for index in np.flatnonzero(lengths[:-1] >= least):
+            if index or self._heard:
+                length_s = float(lengths[index]) / self.rate_hz
+                self._note_gap((self.samples + float(ends[index])) / self.rate_hz - length_s, length_s)
+            self._heard = True
+        self._heard = self._heard or len(lengths) > 1
+
+    def _note_gap(self, start_s: float, length_s: float) -> None:
+        self.gap_count += 1
+        self.gap_total_s += length_s
+        if len(self.gaps_s) < _MOST_GAPS:
+            self.gaps_s.append((start_s, length_s))
+
+    def _hear_spectrum(self, block: NDArray[np.float32]) -> None:
+        """Add the spectrum of the moment that changes most: there the ticks are."""
+        if len(block) < _FRAME:
+            return
+        middle = int(np.argmax(np.abs(np.diff(block))))
+        first = min(max(middle - _FRAME // 2, 0), len(block) - _FRAME)
+        piece = block[first : first + _FRAME] * np.hanning(_FRAME)
+        self._spectrum += np.square(np.abs(np.fft.rfft(piece)))
+        self._frames += 1
+
+    def edge_hz(self) -> float:
+        """Return the highest frequency with content [Hz]."""
+        half_hz = self.rate_hz / 2.0
+        if not self._frames or not self._spectrum.any():
+            return half_hz
+        step_hz = self.rate_hz / _FRAME
+        width = max(round(_SMOOTH_HZ / step_hz), 1)
+        power = np.convolve(self._spectrum, np.ones(width) / width, mode="same")
+        window = float(np.sum(np.hanning(_FRAME) ** 2))
+        level_db = 10.0 * np.log10(power / self._frames / window + _TINY)
+        full = np.flatnonzero(level_db > _EMPTY_DB)
+        edge = int(full[-1]) if len(full) else 0
+        span = max(round(_CLIFF_HZ / step_hz), 2)
+        first = max(round(_CLIFF_FROM_HZ / step_hz), span)
+        for bin_ in range(edge - span // 2, first, -1):
+            above = level_db[bin_ + 1 : bin_ + 1 + span]
+            if np.median(level_db[bin_ - span : bin_]) - np.median(above) > _CLIFF_DB:
+                edge = bin_
+                break
+        return min((edge + 1) * step_hz, half_hz) if edge < len(power) - width - 1 else half_hz
+
+    def level_db(self) -> float:
+        """Return the mean power against a full-scale square wave [dB]."""
+        return 10.0 * float(np.log10(self._energy / max(self.samples, 1) + _TINY))
