@@ -29,7 +29,10 @@ check: $(STAMP)
 	$(BIN)/lint-imports
 	$(BIN)/diagnose knowledge check
 
+# The peers are no part of the program: what cannot be installed here is left out and said so.
 bench: $(STAMP)
+	-@$(BIN)/python -m pip install --quiet --disable-pip-version-check 'librosa>=0.11'
+	-@$(BIN)/python -m pip install --quiet --disable-pip-version-check 'aubio>=0.4.9'
 	$(BIN)/python -m tests.bench
 
 clean:

@@ -80,6 +80,10 @@ class Ticking:
         When the last tick came, if the swing then no longer reached the next.
     released_from : str or None
         The side from which the bob was let go, if it was.
+    silent : ndarray of bool, shape (n,), or None
+        Which drops are not heard; none where None.
+    doubled_s : ndarray, shape (n,), or None
+        When a second impact follows, not a number where none does; none at all where None [s].
     """
 
     times_s: NDArray[np.float64]
@@ -89,6 +93,13 @@ class Ticking:
     beats_per_hour: float
     stopped_at_s: float | None
     released_from: Side | None
+    silent: NDArray[np.bool_] | None = None
+    doubled_s: NDArray[np.float64] | None = None
+
+    @property
+    def heard(self) -> NDArray[np.bool_]:
+        """Which drops are heard, shape (n,)."""
+        return np.ones(self.times_s.size, bool) if self.silent is None else ~self.silent
 
     @property
     def beat_error_percent(self) -> float:

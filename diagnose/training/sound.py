@@ -18,41 +18,12 @@ from diagnose.errors import UsageError
 from diagnose.mechanics.pendulum import SECONDS_PER_HOUR
 from diagnose.training.background import chime_rods, room_noise, talk
 from diagnose.training.simulated_clock import RIGHT, Ticking
-
-Samples = NDArray[np.float64]
+from diagnose.training.voices import Manner, Samples, TickVoice, add_tick, lifelike_voice, tick_voice
 
 ONSET_WINDOW_S = 0.020
 """Signal to noise compares the noise with the mean power of this stretch after each tick."""
 
-LONGEST_TICK_S = 0.12
-HIGHEST_SHARE_OF_RATE = 0.46
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 48_000
-
-
-@dataclass(frozen=True, slots=True)
-class TickVoice:
-    """How the drop on one pallet sounds.
-
-    Parameters
-    ----------
-    frequencies_hz, decays_s, gains, phases : ndarray, shape (m,)
-        Modes that ring [Hz], [s], [1], [rad].
-    delays_s, strengths : ndarray, shape (i,)
-        Impacts: when after the drop, and how strong; the drop itself is (0, 1) [s], [1].
-    rise_s : float
-        How fast an impact sets in [s].
-    loudness : float
-        Level of this pallet against the other [1].
-    """
-
-    frequencies_hz: NDArray[np.float64]
-    decays_s: NDArray[np.float64]
-    gains: NDArray[np.float64]
-    phases: NDArray[np.float64]
-    delays_s: NDArray[np.float64]
-    strengths: NDArray[np.float64]
-    rise_s: float
-    loudness: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +54,10 @@ class Scene:
         How many talk.
     impacts : int or None
         Impacts of each tick, 1 to 3; drawn by the seed where None.
+    manner : str
+        "plain" or "lifelike" voices.
+    gain_scatter_db, mode_scatter : float
+        Spread of the loudness of a tick, and of each of its modes [dB], [1].
     """
 
     rate_hz: int = 44_100
@@ -96,6 +71,9 @@ class Scene:
     talk_db: float | None = None
     talkers: int = 3
     impacts: int | None = None
+    manner: Manner = "plain"
+    gain_scatter_db: float = 1.2
+    mode_scatter: float = 0.1
 
     def __post_init__(self) -> None:
         if not LOWEST_RATE_HZ <= self.rate_hz <= HIGHEST_RATE_HZ:
@@ -121,13 +99,8 @@ def render(ticking: Ticking, scene: Scene | None = None) -> Samples:
     """
     scene = scene or Scene()
     random = np.random.default_rng(scene.seed)
-    voices = {side: tick_voice(random, scene.impacts) for side in (RIGHT, -RIGHT)}
-    samples = np.zeros(round(ticking.seconds * scene.rate_hz))
-    for time_s, side, gain in zip(ticking.times_s, ticking.sides, _gains(ticking, random), strict=True):
-        _add_tick(samples, scene.rate_hz, float(time_s), voices[int(side)], float(gain), random)
-    if scene.room_s > 0:
-        samples = _in_room(samples, scene, random)
-    tick_power = _power_after(samples, ticking.times_s, scene.rate_hz)
+    samples = clean_ticks(ticking, scene, random)
+    tick_power = power_after(samples, ticking.times_s[ticking.heard], scene.rate_hz)
     if scene.chimes_at_s:
         peak = float(np.abs(samples).max()) or 1.0
         samples = samples + scene.chime_level * peak * chime_rods(
@@ -142,62 +115,56 @@ def render(ticking: Ticking, scene: Scene | None = None) -> Samples:
     return heard
 
 
-def tick_voice(random: np.random.Generator, impacts: int | None = None) -> TickVoice:
-    """Draw the voice of one pallet.
+def clean_ticks(ticking: Ticking, scene: Scene, random: np.random.Generator) -> Samples:
+    """Return the ticks in their room, with nothing else to be heard, shape (n,).
 
     Parameters
     ----------
+    ticking : Ticking
+        The ticks.
+    scene : Scene
+        Where they are heard.
     random : numpy.random.Generator
         Source of chance.
-    impacts : int, optional
-        How many impacts, 1 to 3.
     """
-    count = int(random.integers(4, 8))
-    frequencies = np.exp(random.uniform(np.log(600), np.log(8000), count))
-    frequencies[0] = random.uniform(1000, 2400)  # always something a telephone lets through
-    decays = random.uniform(1.5e-3, 10e-3, count) * (2000 / frequencies) ** 0.3
-    gains = random.uniform(0.3, 0.9, count)
-    gains[0] = 1.0
-    later = np.cumsum(random.uniform(2.5e-3, 9e-3, 2))
-    kept = int(random.integers(1, 4)) if impacts is None else impacts
-    return TickVoice(
-        frequencies,
-        decays,
-        gains,
-        random.uniform(0, 0.5, count),
-        np.concatenate([[0.0], later])[:kept],
-        np.concatenate([[1.0], random.uniform(0.15, 0.55, 2)])[:kept],
-        float(random.uniform(4e-5, 1.5e-4)),
-        float(10 ** (random.uniform(-3, 3) / 20)),
-    )
+    voices = {side: _voice(scene, random) for side in (RIGHT, -RIGHT)}
+    samples = np.zeros(round(ticking.seconds * scene.rate_hz))
+    gains = _gains(ticking, scene, random)
+    doubled = np.full(ticking.times_s.size, np.nan) if ticking.doubled_s is None else ticking.doubled_s
+    for time_s, side, gain, heard, again_s in zip(
+        ticking.times_s, ticking.sides, gains, ticking.heard, doubled, strict=True
+    ):
+        if not heard:
+            continue
+        _strike(samples, scene, float(time_s), voices[int(side)], float(gain), random)
+        if np.isfinite(again_s):
+            fainter = float(gain) * 10 ** (random.uniform(*DOUBLE_DB) / 20)
+            _strike(samples, scene, float(again_s), voices[-int(side)], fainter, random)
+    return _in_room(samples, scene, random) if scene.room_s > 0 else samples
 
 
-def _gains(ticking: Ticking, random: np.random.Generator) -> NDArray[np.float64]:
+DOUBLE_DB = (-10.0, 0.0)
+"""Level of a second impact beside its tick."""
+
+
+def _voice(scene: Scene, random: np.random.Generator) -> TickVoice:
+    return lifelike_voice(random) if scene.manner == "lifelike" else tick_voice(random, scene.impacts)
+
+
+def _strike(
+    samples: Samples, scene: Scene, time_s: float, voice: TickVoice, gain: float, random: np.random.Generator
+) -> None:
+    modes = 1 + random.normal(0, scene.mode_scatter, voice.gains.size)
+    add_tick(samples, scene.rate_hz, time_s, voice, gain, modes)
+
+
+def _gains(ticking: Ticking, scene: Scene, random: np.random.Generator) -> NDArray[np.float64]:
     """Return how loud each tick is: it fades with the energy of the swing, and scatters by a decibel or so."""
-    scatter = 10 ** (random.normal(0, 1.2, ticking.times_s.size) / 20)
+    scatter = 10 ** (random.normal(0, scene.gain_scatter_db, ticking.times_s.size) / 20)
     if not ticking.swing_deg.size:
         return scatter
     fades: NDArray[np.float64] = scatter * (ticking.swing_deg / ticking.swing_deg.max()) ** 2
     return fades
-
-
-def _add_tick(
-    samples: Samples, rate_hz: int, time_s: float, voice: TickVoice, gain: float, random: np.random.Generator
-) -> None:
-    """Add one tick, evaluated at the exact time so that no sample grid shifts it."""
-    usable = voice.frequencies_hz < HIGHEST_SHARE_OF_RATE * rate_hz
-    gains = (voice.gains * (1 + random.normal(0, 0.1, voice.gains.size)))[usable]
-    for delay_s, strength in zip(voice.delays_s, voice.strengths, strict=True):
-        start_s = time_s + float(delay_s)
-        first = max(int(np.ceil(start_s * rate_hz)), 0)
-        last = min(first + round(LONGEST_TICK_S * rate_hz), samples.size)
-        if last <= first:
-            continue
-        since = np.arange(first, last) / rate_hz - start_s
-        angle = 2 * np.pi * np.outer(since, voice.frequencies_hz[usable]) + voice.phases[usable]
-        ringing = np.sin(angle) * np.exp(-since[:, None] / voice.decays_s[usable])
-        sets_in = 1 - np.exp(-since / voice.rise_s)
-        samples[first:last] += gain * voice.loudness * float(strength) * sets_in * (ringing @ gains)
 
 
 def _in_room(samples: Samples, scene: Scene, random: np.random.Generator) -> Samples:
@@ -217,8 +184,18 @@ ECHO_SHARE = 0.15
 """Energy of the echo against the direct sound, close to the clock."""
 
 
-def _power_after(samples: Samples, times_s: NDArray[np.float64], rate_hz: int) -> float:
-    """Return the mean power of the 20 ms after each tick; 1e-6 where there is none."""
+def power_after(samples: Samples, times_s: NDArray[np.float64], rate_hz: int) -> float:
+    """Return the mean power of the 20 ms after each tick; 1e-6 where there is none.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n,)
+        A sound.
+    times_s : ndarray, shape (k,)
+        Ticks that are heard in it [s].
+    rate_hz : int
+        Samples per second [1/s].
+    """
     window = round(ONSET_WINDOW_S * rate_hz)
     starts = [round(time * rate_hz) for time in times_s]
     powers = [np.mean(samples[at : at + window] ** 2) for at in starts if at + window < samples.size]
@@ -269,8 +246,9 @@ def demo_beats(beats_per_hour: float, percent: float, seconds: float, rate_hz: i
     random = np.random.default_rng(DEMO_SEED)
     voice = tick_voice(random, impacts=2)
     samples = np.zeros(round(seconds * rate_hz))
+    modes = np.ones(voice.gains.size)
     for time_s in times:
-        _add_tick(samples, rate_hz, float(time_s), voice, 1.0, np.random.default_rng(DEMO_SEED))
+        add_tick(samples, rate_hz, float(time_s), voice, 1.0, modes)
     return samples * (DEMO_LEVEL / max(float(np.abs(samples).max()), SILENT_POWER))
 
 

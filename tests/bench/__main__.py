@@ -5,16 +5,19 @@ from __future__ import annotations
 from tests.bench import (
     consultations_bench,
     doubts_bench,
+    hearing_bench,
+    hearing_cost,
     knowledge_bench,
     planner_bench,
     reasoning_bench,
-    sound_bench,
     speed_bench,
 )
 
 speed_bench.main()
 print()
-sound_bench.main()
+hearing_bench.main([])
+print()
+hearing_cost.main([])
 print()
 reasoning_bench.main()
 print()

@@ -10,7 +10,8 @@ from diagnose.errors import UsageError
 from diagnose.model.observations import ClockFacts
 from diagnose.training.background import chime_rods, room_noise, talk
 from diagnose.training.simulated_clock import SimulatedClock
-from diagnose.training.sound import ONSET_WINDOW_S, Scene, demo_beats, render, save_flac, tick_voice
+from diagnose.training.sound import ONSET_WINDOW_S, Scene, demo_beats, render, save_flac
+from diagnose.training.voices import tick_voice
 
 CLOCK = SimulatedClock(ClockFacts(family="mantel"), offset_deg=0.5, seed=3)
 DRY = {"rate_hz": 44_100, "snr_db": 80.0, "noise": "white", "room_s": 0.0, "impacts": 1}
