@@ -1,0 +1,384 @@
+"""The error that comes back once a turn of the escape wheel: how many teeth, how large, which tooth.
+
+A wheel out of true, bent or with one bad tooth shows in the times of the beats with a period of twice its teeth. It is
+looked for at every usual count of teeth at once, beside scatter and wandering, and told only where it explains the
+beats a hundred times better than they do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement import turning
+from diagnose.measurement.turning import Floats, Intervals, Pattern, Products, Whitened
+
+TEETH = tuple(range(20, 46))
+"""Teeth of escape wheels that are looked for; 24 to 42 are usual, 30 most of all (common practice, no source)."""
+BEATS_PER_TOOTH = 2
+LEAST_TURNS = 2.5
+"""Turns below which nothing is said of a wheel: fewer cannot come again."""
+SURE_ODDS = 100.0
+"""How many times better than chance a wheel must explain the beats: false alarms are at most one in so many."""
+_LEAST_BEATS = 40
+_SHARE_TOLD = 0.95
+_FAMILIES = 4
+_TOOTH_SMOOTH = np.array([0.0, 0.0, 0.0, 1.0, 4.0, 16.0])
+"""Sizes of the wheel's other errors beside a bad tooth; in half of all cases there is none."""
+_TOOTH_SLAB = 4.0
+_OWN_PART = 0.3
+_MIXED_RATIOS = 3
+_TOOTH_SURE = 0.95
+_COMMON_TEETH = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Tooth:
+    """The place of a turn whose tick comes too soon or too late.
+
+    Parameters
+    ----------
+    tooth : int
+        Which, counted from the first beat heard as tooth 1; each tooth gives two beats.
+    beat : int
+        Number of its beat in a turn, counted from the first heard as 0.
+    late_s : float
+        How late its tick comes; early where negative [s].
+    uncertainty_s : float
+        Standard uncertainty [s].
+    chance : float
+        Probability that it is this tooth, if one is bad.
+    """
+
+    tooth: int
+    beat: int
+    late_s: float
+    uncertainty_s: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """What is heard of the escape wheel.
+
+    Parameters
+    ----------
+    found : bool
+        Whether an error comes back once a turn.
+    log_odds : float
+        Natural logarithm of how many times better the best kinds of wheel explain the beats than none.
+    turns : float
+        Turns of the wheel in the recording; where none is found, of one with 30 teeth.
+    teeth : int, optional
+        The most likely count of teeth; None where nothing is found.
+    teeth_chance : float
+        Probability of that count.
+    teeth_also : tuple of int
+        Other counts not excluded: with `teeth` they hold 95 %.
+    amplitude_s, amplitude_sigma_s : float
+        Amplitude of the once-per-turn part of the error, and its standard uncertainty [s].
+    breathing_s : float
+        Amplitude of the part with opposite signs on the two pallets: the beat error comes and goes by so much [s].
+    bad_tooth : Tooth, optional
+        One tooth that stands out of the rest.
+    deviations_s, deviations_sigma_s : array (2 * teeth,)
+        How late each beat of a turn comes, beat error taken out, counted from the first heard; uncertainties [s].
+    """
+
+    found: bool
+    log_odds: float
+    turns: float
+    teeth: int | None = None
+    teeth_chance: float = 0.0
+    teeth_also: tuple[int, ...] = ()
+    amplitude_s: float = 0.0
+    amplitude_sigma_s: float = 0.0
+    breathing_s: float = 0.0
+    bad_tooth: Tooth | None = None
+    deviations_s: Floats = field(default_factory=lambda: np.empty(0))
+    deviations_sigma_s: Floats = field(default_factory=lambda: np.empty(0))
+
+    @property
+    def too_short(self) -> bool:
+        """Whether too few turns were heard to say anything of the wheel."""
+        return not self.found and self.turns < LEAST_TURNS
+
+
+def turn_columns(
+    numbers: NDArray[np.intp], period_beats: float, harmonics: Sequence[int] = (1, 2, 3), breathing: Sequence[int] = ()
+) -> Floats:
+    """Return columns of what repeats after a number of beats, for a fit of the times; shape (N, 2 (H + B)).
+
+    Parameters
+    ----------
+    numbers : int array (N,)
+        Numbers of the beats.
+    period_beats : float
+        Beats in one turn: twice the teeth of an escape wheel.
+    harmonics : sequence of int, length H
+        Harmonics of a turn.
+    breathing : sequence of int, length B
+        Harmonics of what has opposite signs on even and odd beats.
+    """
+    turn = 2.0 * np.pi * np.asarray(numbers, float)[:, None] / period_beats
+    side = np.where(np.asarray(numbers) % 2 == 0, -1.0, 1.0)[:, None]
+    plain, opposite = turn * np.asarray(harmonics, float), turn * np.asarray(breathing, float)
+    columns = [np.cos(plain), np.sin(plain), side * np.cos(opposite), side * np.sin(opposite)]
+    return np.concatenate(columns, axis=1)
+
+
+def find_wheel(
+    times_s: Floats,
+    numbers: NDArray[np.intp],
+    sigmas_s: Floats | None = None,
+    segments: NDArray[np.intp] | None = None,
+    teeth: Sequence[int] = TEETH,
+) -> Wheel:
+    """Return what the beats tell of the escape wheel.
+
+    Parameters
+    ----------
+    times_s : array (N,)
+        Times of the beats, in order [s].
+    numbers : int array (N,)
+        Their numbers; a silent beat leaves a gap.
+    sigmas_s : array (N,), optional
+        Standard uncertainty of each from noise in the sound [s].
+    segments : int array (N,), optional
+        Unbroken pieces: the longest is taken, since the wheel's place is lost over a break.
+    teeth : sequence of int
+        Counts of teeth that are looked for.
+    """
+    rows = longest_piece(numbers, segments)
+    numbers = numbers[rows]
+    if not len(numbers):
+        return Wheel(False, 0.0, 0.0)
+    span = float(numbers[-1] - numbers[0])
+    possible = [count for count in teeth if span >= LEAST_TURNS * BEATS_PER_TOOTH * count]
+    nothing = Wheel(False, 0.0, span / (BEATS_PER_TOOTH * _COMMON_TEETH))
+    if not possible or len(numbers) < _LEAST_BEATS:
+        return nothing
+    intervals = turning.intervals_of(times_s[rows], numbers, None if sigmas_s is None else sigmas_s[rows])
+    whites = [turning.whitened(intervals, ratio) for ratio in turning.RATIOS]
+    log_odds = _odds_by_teeth(intervals, whites, possible)
+    whole = turning.log_mean(log_odds)
+    if whole < np.log(SURE_ODDS):
+        return Wheel(False, whole, nothing.turns)
+    return _told(intervals, whites, possible, log_odds, whole)
+
+
+def longest_piece(numbers: NDArray[np.intp], segments: NDArray[np.intp] | None) -> NDArray[np.intp]:
+    """Return the rows of the unbroken piece with most beats."""
+    if segments is None or not len(numbers):
+        return np.arange(len(numbers))
+    pieces, sizes = np.unique(segments, return_counts=True)
+    return np.flatnonzero(segments == pieces[int(np.argmax(sizes))])
+
+
+def _smooth_shape() -> tuple[list[int], list[int], Floats]:
+    """Return harmonics, breathing harmonics and the standard deviation of each column of a smooth pattern."""
+    plain, opposite = [one for one, _ in turning.SMOOTH], [one for one, _ in turning.BREATHING]
+    sizes = [size for _, size in turning.SMOOTH], [size for _, size in turning.BREATHING]
+    return plain, opposite, np.array([*sizes[0], *sizes[0], *sizes[1], *sizes[1]])
+
+
+def _place_columns(numbers: NDArray[np.intp], count: int) -> Floats:
+    """Return one column for each beat of a turn; shape (N, 2 count)."""
+    turn = BEATS_PER_TOOTH * count
+    return np.asarray((numbers[:, None] % turn) == np.arange(turn), float)
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """Products of one count of teeth and one ratio of noises: of its places, and of its smooth pattern."""
+
+    places: Products
+    smooth: Products
+    cross: Floats
+    pattern: Pattern
+
+    @staticmethod
+    def of(intervals: Intervals, white: Whitened, count: int) -> _Turn:
+        """Return the products of one count of teeth."""
+        turn = BEATS_PER_TOOTH * count
+        columns = white.whiten(intervals.change(_place_columns(intervals.numbers, count)))
+        places = turning.products(white, columns)
+        pattern = _pattern_of(turn)
+        cross = places.gram @ pattern
+        smooth = Products(pattern.T @ cross, pattern.T @ places.along, places.rest, places.freedom, places.log_common)
+        return _Turn(places, smooth, cross, Pattern.of(smooth, _smooth_shape()[2]))
+
+    @property
+    def log_null(self) -> float:
+        return self.places.log_null
+
+
+def _pattern_of(turn: int) -> Floats:
+    """Return the smooth columns over the beats of a turn; shape (turn, C)."""
+    plain, opposite, _ = _smooth_shape()
+    return turn_columns(np.arange(turn), turn, plain, opposite)
+
+
+def _odds_by_teeth(intervals: Intervals, whites: list[Whitened], possible: list[int]) -> Floats:
+    """Return the logarithm of the odds of each count of teeth against no wheel; shape (T,)."""
+    by_ratio = np.array([[_Turn.of(intervals, white, count) for white in whites] for count in possible], dtype=object)
+    nulls = np.array([one.log_null for one in by_ratio[0]])
+    null = turning.log_mean(nulls)
+    smooth = np.array([[_smooth_evidence(one) for one in row] for row in by_ratio])
+    tooth = np.array([[_tooth_evidence(one) for one in row] for row in by_ratio])
+    plain = np.array([[_round_evidence(one) for one in row] for row in by_ratio])
+    # The full pattern costs most: it is weighed only where the noises are as the other kinds of wheel say.
+    best = np.argsort(-np.max(np.stack([plain, smooth, tooth]), axis=(0, 1)))[:_MIXED_RATIOS]
+    mixed = np.full_like(smooth, -np.inf)
+    for place in best:
+        mixed[:, place] = [_mixed_evidence(row[place]) for row in by_ratio]
+    families = np.stack([plain, smooth, tooth, mixed])
+    return np.array([turning.log_sum(families[:, row] - np.log(_FAMILIES)) for row in range(len(possible))]) - (
+        null + np.log(len(whites))
+    )
+
+
+def _round_evidence(turn: _Turn) -> float:
+    """Return the evidence of a wheel that is out of round and nothing else: one harmonic."""
+    first = np.array([0, len(turning.SMOOTH)])
+    made = turn.smooth
+    alone = Products(made.gram[np.ix_(first, first)], made.along[first], made.rest, made.freedom, made.log_common)
+    return turning.log_mean(Pattern.of(alone, np.ones(2)).evidence())
+
+
+def _smooth_evidence(turn: _Turn) -> float:
+    """Return the evidence of a wheel out of true in some smooth way."""
+    return turning.log_mean(turn.pattern.evidence())
+
+
+def _mixed_evidence(turn: _Turn) -> float:
+    """Return the evidence of a wheel whose teeth scatter, with or without being out of true."""
+    places = turn.places
+    flat = Pattern.of(places, np.ones(len(places.along)))
+    pattern, shape = _pattern_of(len(places.along)), _smooth_shape()[2]
+    # The standard deviation of each place, with the smooth pattern and a part of its own.
+    spread = _OWN_PART**2 * np.eye(len(pattern)) + (pattern * np.square(shape)) @ pattern.T
+    root = np.linalg.cholesky(spread)
+    over = Products(root.T @ places.gram @ root, root.T @ places.along, places.rest, places.freedom, places.log_common)
+    both = Pattern.of(over, np.ones(len(root)))
+    return turning.log_mean(np.stack([flat.evidence(), both.evidence()]))
+
+
+def _tooth_evidence(turn: _Turn) -> float:
+    """Return the evidence of one bad tooth, with or without a wheel out of true."""
+    return turning.log_mean(_by_place(turn)[0])
+
+
+def _by_place(turn: _Turn) -> tuple[Floats, Floats]:
+    """Return evidence and size of one bad beat of a turn, then of a tooth with both its beats; shape (2 S, P) each."""
+    places = turn.places
+    joined = np.kron(np.eye(len(places.along) // 2), np.ones((2, 2)))
+    both = Products(
+        joined @ places.gram @ joined, joined @ places.along, places.rest, places.freedom, places.log_common
+    )
+    made = [
+        turn.pattern.with_one_place(kind, cross, _TOOTH_SMOOTH, _TOOTH_SLAB)
+        for kind, cross in ((places, turn.cross), (both, joined @ turn.cross))
+    ]
+    return np.concatenate([made[0][0], made[1][0]]), np.concatenate([made[0][1], made[1][1]])
+
+
+def _told(intervals: Intervals, whites: list[Whitened], possible: list[int], log_odds: Floats, whole: float) -> Wheel:
+    """Return the wheel that was found, with its figures."""
+    share = np.exp(log_odds - turning.log_sum(log_odds))
+    order = np.argsort(-share)
+    best = possible[int(order[0])]
+    told = int(np.searchsorted(np.cumsum(share[order]), _SHARE_TOLD)) + 1
+    turn = BEATS_PER_TOOTH * best
+    amplitude_s, sigma_s, breathing_s = _amplitude(intervals, whites, turn)
+    deviations_s, deviations_sigma_s = _deviations(intervals, whites, best)
+    return Wheel(
+        True,
+        whole,
+        float(intervals.numbers[-1] - intervals.numbers[0]) / turn,
+        best,
+        float(share[order[0]]),
+        tuple(sorted(possible[int(place)] for place in order[1:told])),
+        amplitude_s,
+        sigma_s,
+        breathing_s,
+        _bad_tooth(intervals, whites, best),
+        deviations_s,
+        deviations_sigma_s,
+    )
+
+
+def _amplitude(intervals: Intervals, whites: list[Whitened], period_beats: float) -> tuple[float, float, float]:
+    """Return amplitude, its standard uncertainty, and the amplitude of the breathing [s]."""
+    plain, opposite, _ = _smooth_shape()
+    columns = intervals.change(turn_columns(intervals.numbers, period_beats, plain, opposite))
+    logs, means, covariances = [], [], []
+    for white in whites:
+        made = turning.products(white, white.whiten(columns))
+        inverse = np.linalg.inv(made.gram)
+        mean = inverse @ made.along
+        freedom = made.freedom - len(mean)
+        rest = max(made.rest - float(mean @ made.along), 1e-18)
+        logs.append(made.log_common - 0.5 * freedom * np.log(rest) - 0.5 * float(np.linalg.slogdet(made.gram)[1]))
+        means.append(mean)
+        covariances.append(inverse * rest / freedom)
+    share = np.exp(np.array(logs) - turning.log_sum(np.array(logs)))
+    mean = share @ np.array(means)
+    apart = np.array(means) - mean
+    covariance = np.einsum("r,rij->ij", share, np.array(covariances)) + np.einsum("r,ri,rj->ij", share, apart, apart)
+    first = [0, len(plain)]
+    breath = [2 * len(plain), 2 * len(plain) + len(opposite)]
+    amplitude_s, sigma_s = _length(mean[first], covariance[np.ix_(first, first)])
+    return amplitude_s, sigma_s, _length(mean[breath], covariance[np.ix_(breath, breath)])[0]
+
+
+def _length(parts: Floats, covariance: Floats) -> tuple[float, float]:
+    """Return the length of a cosine and a sine part, without what noise adds to it, and its uncertainty."""
+    noise = float(np.trace(covariance)) / 2.0
+    return float(np.sqrt(max(float(parts @ parts) - noise, 0.0))), float(np.sqrt(noise))
+
+
+def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tuple[Floats, Floats]:
+    """Return how late each beat of a turn comes, and its uncertainty, by the likeliest noises; shape (2 count,)."""
+    turns = [_Turn.of(intervals, white, count) for white in whites]
+    best = max(turns, key=lambda one: max(_mixed_evidence(one), _round_evidence(one), _tooth_evidence(one)))
+    # Every place may have any size; the smallest prior precision only holds what the beats cannot tell: their mean.
+    precision = best.places.gram + np.eye(len(best.places.along)) * 1e-4
+    inverse = np.linalg.inv(precision)
+    mean = inverse @ best.places.along
+    rest = max(best.places.rest - float(mean @ best.places.along), 1e-18)
+    variance = rest / max(best.places.freedom - len(mean), 1)
+    level = np.eye(len(mean)) - 1.0 / len(mean)
+    side = np.where(np.arange(len(mean)) % 2 == 0, -1.0, 1.0) / np.sqrt(len(mean))
+    # Mean and beat error are no part of a wheel's error.
+    level = level - np.outer(side, side)
+    covariance = level @ inverse @ level.T * variance
+    return np.asarray(level @ mean), np.sqrt(np.maximum(np.diag(covariance), 0.0))
+
+
+def _bad_tooth(intervals: Intervals, whites: list[Whitened], count: int) -> Tooth | None:
+    """Return the tooth that stands out of a turn, where one explains the beats better than the rest of the wheel."""
+    turns = [_Turn.of(intervals, white, count) for white in whites]
+    made = [_by_place(turn) for turn in turns]
+    tables, sizes = np.array([evidence for evidence, _ in made]), np.array([size for _, size in made])
+    one = turning.log_mean(tables) + np.log(tables.size)
+    other = np.array([[_round_evidence(turn), _smooth_evidence(turn), _mixed_evidence(turn)] for turn in turns])
+    rivals = turning.log_mean(other)
+    if one - np.log(tables.size) - rivals < np.log(_TOOTH_SURE / (1.0 - _TOOTH_SURE)):
+        return None
+    share = np.exp(tables - one)
+    by_place = share.sum(axis=(0, 1))
+    by_tooth = by_place.reshape(-1, 2).sum(axis=1)
+    tooth = int(np.argmax(by_tooth))
+    beat = 2 * tooth + int(np.argmax(by_place[2 * tooth : 2 * tooth + 2]))
+    weight = share[:, :, beat] / share[:, :, beat].sum()
+    late_s = float(np.sum(weight * sizes[:, :, beat]))
+    spread = float(np.sum(weight * np.square(sizes[:, :, beat] - late_s)))
+    own = np.array(
+        [turn.places.rest / turn.places.freedom / max(turn.places.gram[beat, beat], 1e-12) for turn in turns]
+    )
+    noise = float(np.sum(weight.sum(axis=1) * own))
+    return Tooth(tooth + 1, beat, late_s, float(np.sqrt(spread + noise)), float(by_tooth[tooth]))
