@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from diagnose.measurement.beats import Beats
     from diagnose.measurement.sample_clock import SampleClock
     from diagnose.measurement.sides import Side
+    from diagnose.measurement.sound import Progress
 
 
 def listen(
@@ -17,8 +18,9 @@ def listen(
     nominal: float | None = None,
     first_side: Side | None = None,
     sample_clock: SampleClock | None = None,
+    progress: Progress | None = None,
 ) -> Beats:
-    """Return beat and rate of the clock in a recording.
+    """Return beat and rate of the clock in a recording, however long it is.
 
     Parameters
     ----------
@@ -30,16 +32,19 @@ def listen(
         The side, facing the dial, to which the bob was drawn until it ticked, and let go from: "left" or "right".
     sample_clock : SampleClock, optional
         How true the recorder counts time, where that was found out.
+    progress : callable, optional
+        Called again and again with the seconds heard and the seconds promised, 0 where the file does not say.
 
     Raises
     ------
     InputError
         The file cannot be read as sound.
     """
-    from diagnose.measurement.recording import read_recording
-    from diagnose.measurement.sample_clock import UNCALIBRATED
-    from diagnose.measurement.ticks import find_ticks
-    from diagnose.measurement.timing import measure_beats
+    from diagnose.measurement.live import Listening
+    from diagnose.measurement.sound import open_sound
 
-    recording = read_recording(path)
-    return measure_beats(find_ticks(recording, nominal), nominal, first_side, sample_clock or UNCALIBRATED)
+    with open_sound(path, progress) as sound:
+        listening = Listening(sound.rate_hz, nominal, first_side, sample_clock)
+        for block in sound.blocks():
+            listening.feed(block)
+        return listening.result(sound.warnings())

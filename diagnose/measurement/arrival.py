@@ -7,7 +7,7 @@ timing (template matching in the Fourier domain, Taylor 1992, Phil. Trans. R. So
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +68,10 @@ class Arrivals:
         Spectrum of the mean waveform.
     by_waveform : bool
         Whether the waveform could be matched; else the loudness over time was.
+    outline : complex array (E,), optional
+        Spectrum of the mean loudness over time, None where the beats were looked for in a narrow place.
+    search_s, closest_s : float
+        How far from its place a beat was looked for, and its waveform from where the loudness put it [s].
     """
 
     times_s: NDArray[np.float64]
@@ -81,6 +85,9 @@ class Arrivals:
     noise_level: float
     template: NDArray[np.complex128]
     by_waveform: bool
+    outline: NDArray[np.complex128] | None = None
+    search_s: float = SEARCH_S
+    closest_s: float = _CLOSEST_S
 
 
 def time_arrivals(
@@ -119,12 +126,8 @@ def time_arrivals(
         rough_s = match(loudness, outline, weight, windows.seconds, search_s).shifts_s
         closest_s = _closeness(expected_s[chosen], rough_s, search_s)
     mean = _mean_waveform(windows, spectra, noise, rough_s, closest_s)
-    parts = [
-        _time_some(windows, some, outline, mean, noise, search_s, closest_s)
-        for some in np.array_split(expected_s, max(1, int(np.ceil(len(expected_s) / _AT_ONCE))))
-    ]
-    by_outline, by_waveform, sigmas, likeness, signal, amplitude = (
-        np.concatenate(part) for part in zip(*parts, strict=True)
+    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(
+        windows, expected_s, outline, mean, noise, search_s, closest_s
     )
     waveform = outline is None or _waveform_is_better(by_outline, by_waveform, likeness, plain)
     times_s = by_waveform if waveform else by_outline
@@ -142,6 +145,38 @@ def time_arrivals(
         level,
         mean,
         waveform,
+        outline,
+        search_s,
+        closest_s,
+    )
+
+
+def time_more(
+    known: Arrivals, windows: Windows, expected_s: NDArray[np.float64], noise: NDArray[np.float64]
+) -> Arrivals:
+    """Return the time of further beats of a kind whose mean beat is known: its zero stays the same.
+
+    Parameters
+    ----------
+    known : Arrivals
+        Beats of the kind heard before.
+    windows : Windows
+        Access to the sound that holds the further beats.
+    expected_s : array (N,)
+        Where each is expected in that sound [s].
+    noise : array (F,)
+        Power of a window of that sound without a beat.
+    """
+    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(
+        windows, expected_s, known.outline, known.template, noise, known.search_s, known.closest_s
+    )
+    return replace(
+        known,
+        times_s=by_waveform if known.by_waveform else by_outline,
+        sigmas_s=sigmas,
+        likeness=likeness,
+        signal=signal,
+        loudness=amplitude,
     )
 
 
@@ -258,6 +293,23 @@ def _average(
     hz = np.arange(spectra.shape[1]) / windows.seconds
     turn = np.exp(2j * np.pi * shifts_s[:, None] * hz[None, :])
     return np.asarray(weight @ (spectra * turn) / max(float(weight.sum()), TINY))
+
+
+def _time_all(
+    windows: Windows,
+    expected_s: NDArray[np.float64],
+    outline: NDArray[np.complex128] | None,
+    mean: NDArray[np.complex128],
+    noise: NDArray[np.float64],
+    search_s: float,
+    closest_s: float,
+) -> tuple[NDArray[np.float64], ...]:
+    """Return what `_time_some` does of all beats, so many at once as the memory should hold."""
+    parts = [
+        _time_some(windows, some, outline, mean, noise, search_s, closest_s)
+        for some in np.array_split(expected_s, max(1, int(np.ceil(len(expected_s) / _AT_ONCE))))
+    ]
+    return tuple(np.concatenate(part) for part in zip(*parts, strict=True))
 
 
 def _time_some(

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.arrival import NARROW_S, SEARCH_S, TEMPLATE_EVENTS, Arrivals, scatter_of, time_arrivals
+from diagnose.measurement.arrival import (
+    NARROW_S,
+    SEARCH_S,
+    TEMPLATE_EVENTS,
+    Arrivals,
+    scatter_of,
+    time_arrivals,
+    time_more,
+)
 from diagnose.measurement.numbering import Lattice, follow
 from diagnose.measurement.onsets import Onsets
 from diagnose.measurement.reference import Reference, find_reference
@@ -50,6 +58,8 @@ class Kind:
         Which of them sound; the others are silent.
     sameness : array (N,)
         How alike each is to the others of its kind, noise allowed for: 1 for the same shape, 0 for none in common.
+    column : int
+        Which of the two beats of a swing it is in the lattice.
     """
 
     swings: NDArray[np.intp]
@@ -57,6 +67,7 @@ class Kind:
     reference: Reference
     heard: NDArray[np.bool_]
     sameness: NDArray[np.float64]
+    column: int = 0
 
     def times_s(self) -> NDArray[np.float64]:
         """Return the instants of the drop, shape (N,) [s]."""
@@ -126,7 +137,7 @@ def hear_beats(windows: Windows, onsets: Onsets, swing: Swing) -> Heard:
         for number, arrivals in enumerate(timed)
         if _is_heard(windows, arrivals, expected[number][0], span_s, gaps_s[number], noise, search_s)
     ]
-    kinds = tuple(_kind(windows, rows[number], timed[number], search_s < SEARCH_S) for number in sure)
+    kinds = tuple(_kind(windows, rows[number], timed[number], number) for number in sure)
     alike = _alike(windows, timed[0], timed[1]) if len(kinds) == 2 else 0.0
     return Heard(kinds, lattice, alike)
 
@@ -206,31 +217,78 @@ def _running_median(values: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.median(views, axis=1))
 
 
-def _kind(windows: Windows, rows: NDArray[np.intp], arrivals: Arrivals, narrow: bool) -> Kind:
+def _kind(windows: Windows, rows: NDArray[np.intp], arrivals: Arrivals, column: int) -> Kind:
     """Return one kind of beat with the instant of its drop and which beats are silent."""
     found = find_reference(arrivals.shape, arrivals.zero, arrivals.shape_hz, arrivals.noise_level, windows.rate_hz)
-    least = _SILENT_SIGNAL_NARROW if narrow else _SILENT_SIGNAL
+    return Kind(rows, arrivals, found, _sounding(arrivals), _sameness(windows, arrivals), column)
+
+
+def _sounding(arrivals: Arrivals) -> NDArray[np.bool_]:
+    """Return which beats of a kind sound; the others are silent."""
+    least = _SILENT_SIGNAL_NARROW if arrivals.search_s < SEARCH_S else _SILENT_SIGNAL
     usual = np.array(
         [
             np.median(arrivals.loudness[max(0, index - _SILENT_NEIGHBORS) : index + _SILENT_NEIGHBORS + 1])
-            for index in range(len(rows))
+            for index in range(len(arrivals.loudness))
         ]
     )
-    heard = (arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual)
-    return Kind(rows, arrivals, found, heard, _sameness(windows, arrivals))
+    return np.asarray((arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual))
+
+
+def hear_more(known: Heard, windows: Windows, lattice: Lattice, after: tuple[int, ...]) -> Heard:
+    """Return further beats of kinds that are known, in the sound that follows.
+
+    Parameters
+    ----------
+    known : Heard
+        What was heard before.
+    windows : Windows
+        Access to the sound that follows.
+    lattice : Lattice
+        Where the beats are expected in it.
+    after : tuple of int
+        For each kind the last row of the lattice that was heard before.
+    """
+    noise = noise_spectrum(windows, lattice.times_s[:, [kind.column for kind in known.kinds]])
+    kinds = []
+    for kind, last in zip(known.kinds, after, strict=True):
+        places_s = lattice.times_s[:, kind.column]
+        rows = np.flatnonzero(windows.inside(places_s))
+        rows = rows[rows > last]
+        if not len(rows):
+            none = np.empty(0)
+            nothing = replace(kind.arrivals, times_s=none, sigmas_s=none, likeness=none, signal=none, loudness=none)
+            kinds.append(replace(kind, swings=rows, arrivals=nothing, heard=none.astype(bool), sameness=none))
+            continue
+        arrivals = time_more(kind.arrivals, windows, places_s[rows], noise)
+        kinds.append(
+            replace(
+                kind,
+                swings=rows,
+                arrivals=arrivals,
+                heard=_sounding(arrivals),
+                sameness=_likeness(windows, arrivals),
+            )
+        )
+    return Heard(tuple(kinds), lattice, known.likeness_of_kinds)
 
 
 def _sameness(windows: Windows, arrivals: Arrivals) -> NDArray[np.float64]:
     """Return how alike each beat is to the others of its kind, noise and its own share in the mean allowed for."""
-    # A window of L samples holds L numbers of noise; the matched filter weighs one of them against the whole.
-    possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + windows.length)
-    likeness = np.minimum(arrivals.likeness / np.maximum(possible, TINY), 1.0)
+    likeness = _likeness(windows, arrivals)
     # Sounds that have nothing in common are still like their mean by one over the root of their number.
     count = min(len(likeness), TEMPLATE_EVENTS)
     if count < 2:
         return np.zeros(len(likeness))
     own = (np.square(likeness) * count - 1.0) / (count - 1.0)
     return np.asarray(np.sqrt(np.maximum(own, 0.0)))
+
+
+def _likeness(windows: Windows, arrivals: Arrivals) -> NDArray[np.float64]:
+    """Return how alike each beat is to the mean beat of its kind, noise allowed for."""
+    # A window of L samples holds L numbers of noise; the matched filter weighs one of them against the whole.
+    possible = arrivals.signal / np.sqrt(np.square(arrivals.signal) + windows.length)
+    return np.asarray(np.clip(arrivals.likeness / np.maximum(possible, TINY), 0.0, 1.0))
 
 
 def _alike(windows: Windows, one: Arrivals, other: Arrivals) -> float:

@@ -21,7 +21,8 @@ _SHIFT_PRICE = 0.08
 """Price of a shift of 1 ms, squared with the shift, in heights of an ordinary beat."""
 _JUMP_PRICE = 6.0
 """A jump must be paid for by this many swings that then sound in their place."""
-_JUMP_S = 0.012
+JUMP_S = 0.012
+"""A swing this far from where the last one put it begins a new piece."""
 _SWINGS_MARGIN = 1
 _ORDINARY_QUANTILE = 0.75
 
@@ -38,11 +39,14 @@ class Lattice:
         Detection function there.
     segments : int array (S,)
         Number of the unbroken piece each swing belongs to.
+    origin : int
+        Row of the swing that the followed one starts with; it may lie outside the recording.
     """
 
     times_s: NDArray[np.float64]
     heights: NDArray[np.float64]
     segments: NDArray[np.intp]
+    origin: int = 0
 
 
 def smoothed(strength: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -67,7 +71,8 @@ def follow(strength: NDArray[np.float64], first_s: float, swing: Swing) -> Latti
     period = swing.period_s / STEP_S
     apart = ((swing.phases[1] - swing.phases[0]) % 1.0) * period
     start = (swing.start_s - first_s) / STEP_S + swing.phases[0] * period
-    start -= np.ceil(start / period + _SWINGS_MARGIN) * period
+    rows_before = int(np.ceil(start / period + _SWINGS_MARGIN))
+    start -= rows_before * period
     count = int(np.ceil((len(smooth) - start) / period)) + _SWINGS_MARGIN
     bases = start + np.arange(count) * period
     half = int(period // 2)
@@ -75,8 +80,8 @@ def follow(strength: NDArray[np.float64], first_s: float, swing: Swing) -> Latti
     origin = np.round(bases).astype(np.intp) + 3 * half + 8
     origin = np.clip(origin, half, len(padded) - half - round(apart) - 2)
     offsets = np.arange(-half, half + 1)
-    rows = origin[:, None] + offsets[None, :]
-    sound = padded[rows] + padded[rows + round(apart)]
+    places_of = origin[:, None] + offsets[None, :]
+    sound = padded[places_of] + padded[places_of + round(apart)]
     ordinary = float(np.quantile(sound.max(axis=1), _ORDINARY_QUANTILE))
     path, jumped = _best_path(np.maximum(sound, 0.0) / max(ordinary, 1e-9))
     places = bases + offsets[path]
@@ -84,7 +89,7 @@ def follow(strength: NDArray[np.float64], first_s: float, swing: Swing) -> Latti
     index = np.clip(np.round(times).astype(np.intp), 0, len(smooth) - 1)
     inside = (times >= 0) & (times < len(smooth))
     heights = np.where(inside, smooth[index], 0.0)
-    return Lattice(first_s + times * STEP_S, heights, np.cumsum(jumped).astype(np.intp))
+    return Lattice(first_s + times * STEP_S, heights, np.cumsum(jumped).astype(np.intp), rows_before)
 
 
 def _best_path(sound: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -110,5 +115,5 @@ def _best_path(sound: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np
     for swing in range(swings - 1, 0, -1):
         path[swing - 1] = came_from[swing, path[swing]]
     jumped = np.zeros(swings, bool)
-    jumped[1:] = np.abs(np.diff(path)) > _JUMP_S / STEP_S
+    jumped[1:] = np.abs(np.diff(path)) > JUMP_S / STEP_S
     return path, jumped

@@ -6,7 +6,7 @@ pieces of a long recording are added without their phases, so that a clock may w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,8 @@ class Period:
         Weights of the bands in it.
     periods_s, scores : arrays (P,)
         All periods tried and their scores.
+    by_loudness : bool
+        Whether it was found in the plain loudness and not in the rises.
     """
 
     period_s: float
@@ -56,6 +58,7 @@ class Period:
     weights: NDArray[np.float64]
     periods_s: NDArray[np.float64]
     scores: NDArray[np.float64]
+    by_loudness: bool = False
 
     def near(self, swing_s: float) -> tuple[Period, bool]:
         """Return the best period near a nominal swing, and whether something else fits far better."""
@@ -65,7 +68,7 @@ class Period:
         index = _peak_near(self.periods_s, excess, swing_s, _NOMINAL_SPAN)
         blind = excess[_peak_near(self.periods_s, excess, self.period_s, 1e-3)]
         found_s = _refined(self.periods_s, self.scores, index)
-        found = Period(found_s, float(self.scores[index]), self.strength, self.weights, self.periods_s, self.scores)
+        found = replace(self, period_s=found_s, score=float(self.scores[index]))
         return found, bool(excess[index] < _NOMINAL_TRUST * blind)
 
 
@@ -81,7 +84,7 @@ def find_period(onsets: Onsets) -> Period | None:
     if rises is None or rises.score >= _WEAK_SCORE:
         return rises
     plain = _find_in(onsets, onsets.loud, onsets.weights())
-    return plain if plain is not None and plain.score > rises.score else rises
+    return replace(plain, by_loudness=True) if plain is not None and plain.score > rises.score else rises
 
 
 def _find_in(onsets: Onsets, bands: NDArray[np.float32], weights: NDArray[np.float64]) -> Period | None:

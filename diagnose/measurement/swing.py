@@ -62,6 +62,8 @@ class Swing:
         The beats per hour that were given do not fit what is heard.
     beside : float, optional
         Ticks an hour of a plainer clock that was taken out to hear this one [1/h].
+    by_loudness : bool
+        Whether the detection function is the plain loudness and not the rises.
     """
 
     period_s: float
@@ -75,6 +77,7 @@ class Swing:
     weights: NDArray[np.float64]
     nominal_ignored: bool = False
     beside: float | None = None
+    by_loudness: bool = False
 
 
 def find_swing(onsets: Onsets, nominal: float | None = None) -> Swing | None:
@@ -154,6 +157,7 @@ def _swing_from(onsets: Onsets, found: Period, period_s: float, doubled: bool, a
         contrast,
         found.strength,
         found.weights,
+        by_loudness=found.by_loudness,
     )
 
 

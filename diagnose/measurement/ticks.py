@@ -109,6 +109,25 @@ def nothing_heard(seconds: float, refusal: Refusal, warnings: tuple[str, ...] = 
     return Ticks(none, whole, none, none, none, whole, none, seconds, warnings=warnings, refusal=refusal)
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Beats with what they were found by, so that the hearing can go on in the sound that follows.
+
+    Parameters
+    ----------
+    ticks : Ticks
+        The numbered beats.
+    heard : Heard, optional
+        The two kinds of beat, None where nothing sure was heard.
+    first : int
+        Number, by the lattice, of the beat that is number 0.
+    """
+
+    ticks: Ticks
+    heard: Heard | None = None
+    first: int = 0
+
+
 def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     """Return the numbered beats of the clock in a recording, or a named reason why there are none.
 
@@ -119,15 +138,28 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     nominal : float, optional
         Beats per hour of the train, where known: it helps in noise and is not taken on trust [1/h].
     """
+    return find_beats(recording, nominal).ticks
+
+
+def find_beats(recording: Recording, nominal: float | None = None) -> Found:
+    """Return the numbered beats of the clock in a recording with what they were found by.
+
+    Parameters
+    ----------
+    recording : Recording
+        Sound.
+    nominal : float, optional
+        Beats per hour of the train, where known [1/h].
+    """
     warnings = recording.warnings
     if recording.seconds < LEAST_SECONDS:
-        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
+        return _nothing(recording, named_results.too_short(recording.seconds, _NEEDED_S))
     onsets = hear_onsets(recording.samples, recording.rate_hz)
     if onsets.loudness_db < _SILENT_DB:
-        return nothing_heard(recording.seconds, named_results.silent(onsets.loudness_db), warnings)
+        return _nothing(recording, named_results.silent(onsets.loudness_db))
     swing = find_swing(onsets, nominal)
     if swing is None:
-        return nothing_heard(recording.seconds, named_results.too_short(recording.seconds, _NEEDED_S), warnings)
+        return _nothing(recording, named_results.too_short(recording.seconds, _NEEDED_S))
     windows = Windows(recording.samples, recording.rate_hz)
     heard = hear_beats(windows, onsets, swing)
     heard, swing = _without_false_second(windows, onsets, heard, swing, nominal)
@@ -136,7 +168,7 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
     if nominal is None or swing.nominal_ignored:
         heard, swing = _without_holes(windows, onsets, heard, swing)
     if not heard.kinds:
-        return nothing_heard(recording.seconds, _nothing_sure(recording.seconds, swing), warnings)
+        return _nothing(recording, _nothing_sure(recording.seconds, swing))
     swing = replace(swing, audible=len(heard.kinds))
     if swing.nominal_ignored and nominal is not None:
         warnings = (
@@ -144,6 +176,11 @@ def find_ticks(recording: Recording, nominal: float | None = None) -> Ticks:
             f"What is heard does not fit {nominal:.0f} beats an hour; the beats per hour given were not used.",
         )
     return _numbered(recording, onsets, heard, swing, warnings)
+
+
+def _nothing(recording: Recording, refusal: Refusal) -> Found:
+    """Return that nothing was found, with its reason."""
+    return Found(nothing_heard(recording.seconds, refusal, recording.warnings))
 
 
 def _nothing_sure(seconds: float, swing: Swing) -> Refusal:
@@ -219,44 +256,62 @@ def _numbered(
     heard: Heard,
     swing: Swing,
     warnings: tuple[str, ...],
-) -> Ticks:
+) -> Found:
     """Return the beats of both kinds in order of time, numbered from the first heard."""
+    if not any(kind.heard.any() for kind in heard.kinds):
+        return _nothing(recording, named_results.no_ticks())
+    first = min(
+        int(2 * kind.swings[kind.heard].min()) + place for place, kind in enumerate(heard.kinds) if kind.heard.any()
+    )
+    turned = first % 2 == 1
+    reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, turned)
+    second = find_second(onsets.first_s, heard.lattice.times_s.ravel(), swing)
+    if swing.beside is not None:
+        second = SecondClock(swing.beside, 1.0)
+    ticks = replace(
+        in_order(heard, recording.seconds, -first),
+        swing=swing,
+        reference_s=reference_s,
+        rivals_s=rivals_s,
+        likeness_of_kinds=heard.likeness_of_kinds,
+        kinds_db=kinds_db,
+        sounds_s=sudden_sounds(swing.strength, onsets.first_s, heard.lattice.heights),
+        loud_s=onsets.loud_stretches(),
+        second=second,
+        warnings=warnings,
+        mean_ticks=mean_ticks(heard.kinds, turned),
+    )
+    return Found(ticks, heard, first)
+
+
+def in_order(heard: Heard, seconds: float, add: int) -> Ticks:
+    """Return the beats of both kinds in order, each numbered by the lattice and `add`.
+
+    Parameters
+    ----------
+    heard : Heard
+        The kinds of beat.
+    seconds : float
+        Length of the sound [s].
+    add : int
+        What is added to the number a beat has by the lattice.
+    """
     parts = [(kind, place) for place, kind in enumerate(heard.kinds)]
-    times = np.concatenate([kind.times_s()[kind.heard] for kind, _ in parts])
     numbers = np.concatenate([2 * kind.swings[kind.heard] + place for kind, place in parts])
-    if not len(times):
-        return nothing_heard(recording.seconds, named_results.no_ticks(), warnings)
-    order = np.argsort(numbers)
-    first = int(numbers.min())
+    order = np.argsort(numbers, kind="stable")
     joined = {
         name: np.concatenate([getattr(kind.arrivals, name)[kind.heard] for kind, _ in parts])[order]
         for name in ("signal", "loudness", "sigmas_s")
     }
-    sameness = np.concatenate([kind.sameness[kind.heard] for kind, _ in parts])[order]
-    reference_s, rivals_s, kinds_db = _between_kinds(heard.kinds, first % 2 == 1)
-    second = find_second(onsets.first_s, heard.lattice.times_s.ravel(), swing)
-    if swing.beside is not None:
-        second = SecondClock(swing.beside, 1.0)
-    sounds_s = _sudden_sounds(swing.strength, onsets.first_s, heard.lattice.heights)
     return Ticks(
-        times[order],
-        (numbers[order] - first).astype(np.intp),
+        np.concatenate([kind.times_s()[kind.heard] for kind, _ in parts])[order],
+        (numbers[order] + add).astype(np.intp),
         joined["signal"],
         joined["loudness"],
         np.maximum(joined["sigmas_s"], _SMALLEST_SIGMA_S),
         heard.lattice.segments[numbers[order] // 2],
-        sameness,
-        recording.seconds,
-        swing,
-        reference_s,
-        rivals_s,
-        heard.likeness_of_kinds,
-        kinds_db,
-        sounds_s,
-        onsets.loud_stretches(),
-        second,
-        warnings,
-        mean_ticks=mean_ticks(heard.kinds, first % 2 == 1),
+        np.concatenate([kind.sameness[kind.heard] for kind, _ in parts])[order],
+        seconds,
     )
 
 
@@ -281,8 +336,18 @@ def _between_kinds(kinds: tuple[Kind, ...], turned: bool) -> tuple[float, tuple[
     return uncertainty_s, tuple(told), odd.energy_db() - even.energy_db()
 
 
-def _sudden_sounds(strength: NDArray[np.float64], first_s: float, heights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return times of all sudden sounds that are not much fainter than a beat [s]."""
+def sudden_sounds(strength: NDArray[np.float64], first_s: float, heights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return times of all sudden sounds that are not much fainter than a beat, shape (M,) [s].
+
+    Parameters
+    ----------
+    strength : array (F,)
+        Detection function, one value a millisecond.
+    first_s : float
+        Time of its first value [s].
+    heights : array (S, 2)
+        The detection function where beats are expected.
+    """
     from scipy import ndimage
 
     smooth = smoothed(strength)
