@@ -10,15 +10,11 @@ import click
 
 from diagnose import __version__
 from diagnose.errors import StoppedClockError
+from diagnose.terminal.hearing_commands import beat, calibrate, listen
+from diagnose.terminal.options import AS_JSON, CASE, CUSTOMER, OUT
+from diagnose.terminal.reckoning import Questions
 
 STOPPED_BY_USER = 130
-SIDES = click.Choice(["left", "right"])
-CASE = click.argument("case", type=click.Path(path_type=Path))
-AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
-CUSTOMER = click.option("--customer", is_flag=True, help="Use the words a customer follows.")
-NOMINAL = click.option("--nominal", type=float, metavar="N", help="Beats per hour of the clock's train.")
-DRAWN_TO = click.option("--drawn-to", type=SIDES, help="Side the bob was drawn to and let go from.")
-OUT = click.option("--out", type=click.Path(path_type=Path), default=Path("out"), show_default=True, help="Folder.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -63,48 +59,6 @@ def rank(
     from diagnose.terminal import doing
 
     doing.rank(case, as_json, suspect, against, part, route, customer)
-
-
-@diagnose.command()
-@click.argument("recording", type=click.Path(path_type=Path))
-@NOMINAL
-@DRAWN_TO
-@AS_JSON
-@click.option("--times", is_flag=True, help="RECORDING is a text or CSV file with the times of the ticks in seconds.")
-def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json: bool, times: bool) -> None:
-    """Hear a recording: ticks, beats per hour, beat error, early side, rate."""
-    from diagnose.terminal import doing
-
-    sys.exit(doing.listen(recording, nominal, drawn_to, as_json, times))
-
-
-@diagnose.command()
-@click.argument("recordings", type=click.Path(path_type=Path), nargs=-1)
-@click.option("--adjuster", default="case-feet", show_default=True, help="What is moved; `--adjuster ?` lists them.")
-@click.option("--family", default="floor", show_default=True, help="Kind of clock.")
-@click.option("--moved", multiple=True, metavar="SIDE:MM", help="An act between two recordings, such as left:0.5.")
-@click.option("--tap", is_flag=True, help="Tap Enter at each tick instead of recording.")
-@click.option("--count", metavar="BEATS/SECONDS", help="Beats counted, such as 118/120.")
-@click.option("--play", is_flag=True, help="Write sounds of an even beat and of 3, 5 and 10 % at this clock's speed.")
-@NOMINAL
-@DRAWN_TO
-@OUT
-def beat(
-    recordings: tuple[Path, ...],
-    adjuster: str,
-    family: str,
-    moved: tuple[str, ...],
-    tap: bool,
-    count: str | None,
-    play: bool,
-    nominal: float | None,
-    drawn_to: str | None,
-    out: Path,
-) -> None:
-    """Set the beat: hear, one act with way and size, hear again."""
-    from diagnose.terminal import beating
-
-    sys.exit(beating.beat(recordings, adjuster, family, moved, tap, count, play, nominal, drawn_to, out))
 
 
 @diagnose.command()
@@ -215,6 +169,11 @@ def regulate(
     from diagnose.terminal import regulating
 
     sys.exit(regulating.regulate(notes, file, family, beats, pitch, rod, as_json, customer))
+
+
+@diagnose.group(cls=Questions)
+def reckon() -> None:
+    """Answer a question with a number: pendulum, train, nut, shim, reserve, spring, warmth, place, swing."""
 
 
 @diagnose.command()
@@ -328,6 +287,10 @@ def demo(out: Path) -> None:
     from diagnose.terminal import demonstration
 
     demonstration.demo(out)
+
+
+for command in (beat, calibrate, listen):
+    diagnose.add_command(command)
 
 
 def main(arguments: list[str] | None = None) -> None:
