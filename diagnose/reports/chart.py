@@ -22,15 +22,13 @@ from diagnose.reports.layout import (
     placed,
     sized,
 )
+from diagnose.reports.pen import FACE, INK, PALE, PALE_TEXT, SHADE, TINT, text
 from diagnose.reports.tree import COLUMNS, Node, tree_of
 
-INK, PALE, TINT, SHADE = "#1a1a1a", "#8a8a8a", "#7a5a16", "#f4ecd9"
-PALE_TEXT = "#5c5c5c"
 MARGIN, HEAD, FOOT = 6, 24, 22
 BAR_CELLS, CELL, CELL_GAP = 10, 7, 2
 THICK, THIN = 1.6, 0.8
 BASELINE = 0.78
-FACE = "Arial, 'Liberation Sans', Helvetica, sans-serif"
 HEADS = {
     "said": "complaint",
     "part": "chart-part",
@@ -76,7 +74,7 @@ def svg_tree(consultation: Consultation, reader: Reader = "staff", result: dict[
         *_branches(boxes),
         *(part for box in boxes for part in _drawn(box, wording)),
         "</g>",
-        _text(MARGIN, full_height - MARGIN, SMALL, wording.say("chart-legend"), fill=PALE_TEXT),
+        text(MARGIN, full_height - MARGIN, SMALL, wording.say("chart-legend"), fill=PALE_TEXT),
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
@@ -110,7 +108,7 @@ def _heads(boxes: Sequence[Box], wording: Wording) -> Iterable[str]:
     for column in COLUMNS:
         box = next((item for item in boxes if item.node.column == column), None)
         if box is not None:
-            yield _text(box.left, 10 - HEAD + 4, SMALL, wording.say(HEADS[column]), fill=TINT, weight="bold")
+            yield text(box.left, 10 - HEAD + 4, SMALL, wording.say(HEADS[column]), fill=TINT, weight="bold")
 
 
 def _branches(boxes: Sequence[Box]) -> Iterable[str]:
@@ -157,23 +155,18 @@ def _drawn(box: Box, wording: Wording) -> Iterable[str]:
     yield "</g>"
 
 
-def _line(box: Box, node: Node, style: str, text: str, y: float, wording: Wording) -> Iterable[str]:
+def _line(box: Box, node: Node, style: str, words: str, y: float, wording: Wording) -> Iterable[str]:
     x = box.left
     if style == "title":
         bold = "bold" if node.first or node.column == "part" else "normal"
-        yield _text(x, y, TEXT, text, weight=bold)
+        yield text(x, y, TEXT, words, weight=bold)
     elif style == "note":
-        yield _text(x, y, SMALL, text, fill=PALE_TEXT)
+        yield text(x, y, SMALL, words, fill=PALE_TEXT)
     else:
         if style != "more":
             mark = wording.say("chart-for" if style == "for" else "chart-against")
-            yield _text(x, y, TEXT, mark, fill=TINT if style == "for" else INK, weight="bold")
-        yield _text(x + MARK_WIDTH, y, SMALL, text)
-
-
-def _text(x: float, y: float, size: float, text: str, fill: str = INK, weight: str = "normal") -> str:
-    bold = ' font-weight="bold"' if weight == "bold" else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="{fill}"{bold}>{escape(text)}</text>'
+            yield text(x, y, TEXT, mark, fill=TINT if style == "for" else INK, weight="bold")
+        yield text(x + MARK_WIDTH, y, SMALL, words)
 
 
 def _bar(x: float, y: float, share: float) -> Iterable[str]:

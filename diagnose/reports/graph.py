@@ -14,9 +14,10 @@ from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports import showing
-from diagnose.reports.chart import FACE, INK, MARGIN, PALE, PALE_TEXT, TINT
+from diagnose.reports.chart import MARGIN
 from diagnose.reports.layout import BELOW, PIXELS_AN_INCH, SMALL, SMALL_LINE, TEXT, TEXT_LINE, middles_of
 from diagnose.reports.lettering import wrapped
+from diagnose.reports.pen import FACE, INK, PALE, PALE_TEXT, TINT
 from diagnose.reports.writing import write_files
 
 CAUSE_WIDTH, FINDING_WIDTH = 172, 150
