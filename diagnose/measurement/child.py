@@ -16,7 +16,7 @@ from typing import IO
 import numpy as np
 
 from diagnose.measurement import decoding
-from diagnose.measurement.decoding import CannotRead, Head, Note, NotInstalled, Piece
+from diagnose.measurement.decoding import CannotRead, Head, NoSound, Note, NotInstalled, Piece
 
 WAIT_S = 20.0
 """No piece of sound takes longer on any machine; a slow start of a cold one is within it."""
@@ -57,7 +57,9 @@ def decode_apart(path: str, decoder: str, form: str) -> Iterator[Piece]:
                 if begun:
                     yield Note("fault", -1.0)
                     return
-                if code == decoding.CANNOT_READ:
+                if code == decoding.NO_SOUND:
+                    raise NoSound(path)
+                if code in (decoding.FAILED, decoding.CANNOT_READ) and not child.late:
                     raise CannotRead(path)
                 if code == decoding.NOT_INSTALLED:
                     raise NotInstalled(decoder)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from typing import Literal
 
-Reader = Literal["soundfile", "av", "text", "empty", "unknown"]
+Reader = Literal["soundfile", "av", "text", "empty", "other", "unknown"]
 
 HEAD_BYTES = 4096
 _PRINTABLE_SHARE = 0.97
@@ -22,7 +23,8 @@ class Container:
     name : str
         As a person calls it.
     reader : str
-        What reads it: "soundfile", "av" (the `phone` extra), or "text", "empty" and "unknown" where nothing does.
+        What reads it: "soundfile", "av" (the `phone` extra), or "text", "empty", "other" (a picture, a packed
+        folder) and "unknown" where nothing does.
     form : str
         What PyAV calls it; empty where it is not to try.
     plain : bool
@@ -43,6 +45,7 @@ _AAC = Container("AAC", "av", "aac")
 _AMR = Container(
     "AMR", "av", "amr", instead="Ask for it saved as M4A, MP3 or WAV, or recorded again with a recorder app"
 )
+_PICTURE = Container("a picture", "other")
 _AT_START: tuple[tuple[bytes, Container], ...] = (
     (b"fLaC", Container("FLAC", "soundfile", "flac", plain=True)),
     (b"OggS", Container("Ogg", "soundfile", "ogg")),
@@ -55,14 +58,30 @@ _AT_START: tuple[tuple[bytes, Container], ...] = (
     (b"ADIF", _AAC),
     (b"FLV", Container("Flash video", "av", "flv")),
     (b"\x00\x00\x01\xba", Container("MPEG video", "av", "mpeg")),
+    (b"riff\x2e\x91\xcf\x11", Container("W64", "soundfile", "w64")),
+    (b"Creative Voice File", Container("VOC", "soundfile", "voc")),
+    (b"wvpk", Container("WavPack", "av", "wv")),
+    (b"\xff\xd8\xff", _PICTURE),
+    (b"\x89PNG", _PICTURE),
+    (b"GIF8", _PICTURE),
+    (b"%PDF", Container("a PDF file", "other")),
+    (b"PK\x03\x04", Container("a packed folder", "other", instead="Unpack it and name the sound file in it")),
 )
 _FORMS: dict[bytes, Container] = {
     b"WAVE": Container("WAV", "soundfile", "wav", plain=True),
     b"AIFF": Container("AIFF", "soundfile", "aiff", plain=True),
     b"AIFC": Container("AIFF", "soundfile", "aiff", plain=True),
     b"AVI ": Container("AVI video", "av", "avi"),
+    b"WEBP": _PICTURE,
 }
 _MOVIE = Container("M4A, 3GP or MP4", "av", "mov")
+_STREAM = Container("MPEG stream", "av", "mpegts")
+_STREAM_SYNC, _STREAM_PACKET = 0x47, 188
+_MOVIE_ATOMS = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot", b"moof", b"styp")
+_PICTURE_BRANDS = (b"heic", b"heix", b"mif1", b"avif", b"msf1")
+_TAG_HEAD = 10
+_PLACEHOLDER = 0x7FFF0000
+"""A length that a recorder writes before it knows it."""
 
 
 def sniff(head: bytes) -> Container:
@@ -75,13 +94,15 @@ def sniff(head: bytes) -> Container:
     """
     if not head:
         return Container("an empty file", "empty")
-    if head[:4] in (b"RIFF", b"RIFX", b"RF64", b"FORM") and head[8:12] in _FORMS:
+    if head[:4] in (b"RIFF", b"RIFX", b"RF64", b"BW64", b"FORM") and head[8:12] in _FORMS:
         return _FORMS[head[8:12]]
     for start, container in _AT_START:
         if head.startswith(start):
             return container
-    if head[4:8] == b"ftyp":
-        return _MOVIE
+    if head[4:8] in _MOVIE_ATOMS:
+        return _PICTURE if head[8:12] in _PICTURE_BRANDS else _MOVIE
+    if len(head) > _STREAM_PACKET and head[0] == head[_STREAM_PACKET] == _STREAM_SYNC:
+        return _STREAM
     if len(head) > 1 and head[0] == 0xFF and head[1] & _SYNC == _SYNC:
         # Raw AAC carries no layer number where an MPEG audio frame has one.
         return _MP3 if head[1] & _LAYER_BITS else _AAC
@@ -95,3 +116,40 @@ def _is_text(head: bytes) -> bool:
     text = head.decode("utf-8", errors="replace")
     readable = sum(character.isprintable() or character in "\r\n\t" for character in text)
     return readable >= _PRINTABLE_SHARE * len(text) and text.count("�") <= 1
+
+
+def after_tag(head: bytes) -> int:
+    """Return where the sound begins behind an ID3 tag, 0 where there is none.
+
+    Parameters
+    ----------
+    head : bytes
+        The first bytes of a file.
+    """
+    if len(head) < _TAG_HEAD or not head.startswith(b"ID3"):
+        return 0
+    size = 0
+    for seven_bits in head[6:_TAG_HEAD]:
+        size = size << 7 | seven_bits & 0x7F
+    return _TAG_HEAD + size
+
+
+def promised_wav_s(head: bytes) -> float:
+    """Return the length a WAV file says its sound has [s], 0 where it does not say or is none.
+
+    Parameters
+    ----------
+    head : bytes
+        Its first bytes, as far as its sound.
+    """
+    if head[:4] != b"RIFF" or head[8:12] != b"WAVE":
+        return 0.0
+    place, bytes_a_second = 12, 0
+    while place + 8 <= len(head):
+        name, size = struct.unpack_from("<4sI", head, place)
+        if name == b"data":
+            return size / bytes_a_second if bytes_a_second and size < _PLACEHOLDER else 0.0
+        if name == b"fmt " and place + 20 <= len(head):
+            bytes_a_second = struct.unpack_from("<I", head, place + 16)[0]
+        place += 8 + size + size % 2
+    return 0.0

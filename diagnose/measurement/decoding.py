@@ -28,7 +28,8 @@ BLOCK_S = 0.5
 MEMORY_BYTES = 1_000_000_000
 PROCESSOR_S = 600
 """An hour of sound takes four seconds to decode, a day two minutes."""
-CANNOT_READ, NOT_INSTALLED = 21, 22
+FAILED, CANNOT_READ, NOT_INSTALLED, NO_SOUND = 1, 21, 22, 23
+"""Exit codes; the first is Python's own for an error nobody has thought of."""
 
 _GAP_S = 0.01
 _GAP_FRAMES = 0.9
@@ -43,6 +44,10 @@ _LAGGING_FORMS = ("aac", "mp3", "amr")
 
 class CannotRead(Exception):  # noqa: N818 - it is an answer as much as an error
     """The file cannot be read by this decoder; the text says why."""
+
+
+class NoSound(CannotRead):
+    """The file can be read, and nothing in it is sound."""
 
 
 class NotInstalled(Exception):  # noqa: N818
@@ -111,7 +116,7 @@ def decode(path: str, decoder: str, form: str) -> Iterator[Piece]:
 
     Raises
     ------
-    CannotRead, NotInstalled
+    CannotRead, NoSound, NotInstalled
         Before any sound.
     """
     return _with_soundfile(path) if decoder == "soundfile" else _with_av(path, form)
@@ -167,7 +172,9 @@ def _with_av(path: str, form: str) -> Iterator[Piece]:
         raise CannotRead(str(error)) from error
     with opened:
         if not opened.streams.audio:
-            raise CannotRead("there is no sound in this file")
+            raise NoSound(path)
+        if opened.streams.audio[0].codec_context is None:
+            raise CannotRead("nothing here knows how its sound is coded")
         yield from _Stream(av, opened, form).pieces()
 
 
@@ -349,6 +356,8 @@ def main(words: list[str]) -> int:
                 _write(out, letter, json.dumps(asdict(piece)).encode())
         _write(out, END, b"")
         out.flush()
+    except NoSound:
+        return NO_SOUND
     except CannotRead:
         return CANNOT_READ
     except (NotInstalled, ImportError):

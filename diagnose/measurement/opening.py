@@ -5,18 +5,20 @@ from __future__ import annotations
 import importlib.util
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 
 from diagnose.errors import InputError
 from diagnose.measurement.child import Crashed, decode_apart, decode_by_program
-from diagnose.measurement.containers import HEAD_BYTES, Container, sniff
-from diagnose.measurement.decoding import CannotRead, Head, NotInstalled, Piece, decode
+from diagnose.measurement.containers import HEAD_BYTES, Container, after_tag, promised_wav_s, sniff
+from diagnose.measurement.decoding import CannotRead, Head, NoSound, NotInstalled, Piece, decode
 
 _PHONE = "pip install 'stopped-clock[phone]'"
 _SUPPORTED = "WAV, FLAC, OGG, OPUS, MP3 and AIFF are read; M4A, 3GP, WebM and video with the phone extra"
 _SEND_AGAIN = "It may be damaged or cut off: send it again"
 _PROGRAM = "ffmpeg"
+_WAV_HEAD_BYTES = 1 << 16
 
 
 def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
@@ -28,26 +30,36 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
         There is no such file, or no decoder on this machine reads it.
     """
     container = _sniff_file(path)
-    missing = container.reader == "av" and importlib.util.find_spec("av") is None
+    readable = False
     for pieces in _ways(path, container):
         try:
-            head = next(pieces)
-            first = next(pieces, b"")
-        except (CannotRead, NotInstalled, StopIteration):
+            head, first = next(pieces, None), next(pieces, None)
+        except NoSound:
+            readable = True
+            continue
+        except (CannotRead, NotInstalled):
             continue
         except Crashed as crashed:
             what = "takes too long to decode" if str(crashed) == "hang" else "makes its decoder fail"
             raise InputError(f"this {container.name} file {what}", str(path), _SEND_AGAIN) from None
         if isinstance(head, Head):
-            return container.name, head, chain([first], pieces)
-    if missing:
+            readable = True
+            if first is not None:
+                return container.name, _with_promise(head, path), chain([first], pieces)
+    if readable:
+        raise InputError("there is no sound in this file", str(path), "It may be cut off: send it again")
+    if container.reader == "av" and importlib.util.find_spec("av") is None:
         do = f"Install it with {_PHONE}, or save the recording as WAV"
         raise InputError(f"this is {container.name}, which needs the phone extra", str(path), do)
-    raise InputError(
-        f"this begins like a {container.name} file but cannot be read as one",
-        str(path),
-        container.instead or _SEND_AGAIN,
-    )
+    what = f"this begins like a {container.name} file but cannot be read as one"
+    raise InputError(what, str(path), container.instead or _SEND_AGAIN)
+
+
+def _with_promise(head: Head, path: Path) -> Head:
+    """Return a head with the length a WAV file was to have, which its decoder cuts to what is there."""
+    with path.open("rb") as file:
+        promised_s = promised_wav_s(file.read(_WAV_HEAD_BYTES))
+    return replace(head, promised_s=promised_s) if promised_s > head.promised_s else head
 
 
 def _ways(path: Path, container: Container) -> Iterator[Iterator[Piece]]:
@@ -74,13 +86,20 @@ def _sniff_file(path: Path) -> Container:
         raise InputError("this is not an ordinary file", where, "Name a sound file")
     try:
         with path.open("rb") as file:
-            container = sniff(file.read(HEAD_BYTES))
+            head = file.read(HEAD_BYTES)
+            if (start := after_tag(head)) > 0:
+                # What stands behind a tag with a picture decides, where there is anything.
+                file.seek(start)
+                head = file.read(HEAD_BYTES) or head
+            container = sniff(head)
     except OSError as error:
         raise InputError(f"the file cannot be opened ({error.strerror})", where) from error
     if container.reader == "empty":
         raise InputError("the file is empty", where, "Record or send it again")
     if container.reader == "text":
         raise InputError("this is a text file, not sound, whatever its name", where, _SUPPORTED)
+    if container.reader == "other":
+        raise InputError(f"this is {container.name}, not sound", where, container.instead or _SUPPORTED)
     if container.reader == "unknown":
         raise InputError("this is no sound file of a known kind", where, _SUPPORTED)
     return container

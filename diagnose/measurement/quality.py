@@ -133,7 +133,7 @@ class Watch:
     def _hear_gaps(self, block: NDArray[np.float32]) -> None:
         """Note stretches of one value that have something on both sides."""
         same = np.empty(len(block) + 1, bool)
-        same[0] = block[0] == self._last
+        same[0] = not self.samples or block[0] == self._last
         np.equal(block[1:], block[:-1], out=same[1:-1])
         same[-1] = False
         self._last = float(block[-1])
@@ -179,12 +179,12 @@ class Watch:
         full = np.flatnonzero(level_db > _EMPTY_DB)
         edge = int(full[-1]) if len(full) else 0
         span = max(round(_CLIFF_HZ / step_hz), 2)
-        first = max(round(_CLIFF_FROM_HZ / step_hz), span)
-        for bin_ in range(edge - span // 2, first, -1):
-            above = level_db[bin_ + 1 : bin_ + 1 + span]
-            if np.median(level_db[bin_ - span : bin_]) - np.median(above) > _CLIFF_DB:
-                edge = bin_
-                break
+        if edge > 2 * span:
+            middles = np.median(np.lib.stride_tricks.sliding_window_view(level_db[: edge + 1], span), axis=-1)
+            # The last place where what lies below is that much louder than what lies above: a filter has cut there.
+            drops = np.flatnonzero(middles[:-span] - middles[span:] > _CLIFF_DB) + span
+            drops = drops[drops * step_hz > _CLIFF_FROM_HZ]
+            edge = int(drops[-1]) if len(drops) else edge
         return min((edge + 1) * step_hz, half_hz) if edge < len(power) - width - 1 else half_hz
 
     def level_db(self) -> float:
