@@ -6,7 +6,6 @@ import dataclasses
 import json
 import sys
 from pathlib import Path
-from typing import Literal
 
 from rich.console import Console
 
@@ -25,7 +24,6 @@ from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports.contact_words import state_text
 from diagnose.terminal import telling, ways
 
-Side = Literal["left", "right"]
 DONE, NO = 0, 1
 # So many words at the choice of the door are no slip of the finger: they are what somebody has to tell.
 # Where words come before a door is chosen.
@@ -154,23 +152,6 @@ def rank(
         screen.print(ways.route_screen(consultation, wording), highlight=False)
     else:
         screen.print(telling.tree(consultation, wording), highlight=False)
-
-
-def listen(recording: Path, nominal: float | None, drawn_to: str | None, as_json: bool, times: bool) -> int:
-    """Print what a recording says; 1 where nothing could be measured."""
-    from diagnose.measurement import listen as hear
-    from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.taps import beats_from_taps, read_taps
-
-    side: Side | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
-    beats = beats_from_taps(read_taps(recording).times_s, nominal) if times else hear(recording, nominal, side)
-    body = to_dict(beats)
-    if as_json:
-        print(json.dumps(body, ensure_ascii=False))
-    else:
-        wording = _wording(read_knowledge(), customer=False)
-        console().print(telling.beats_lines(body, wording), highlight=False)
-    return NO if body["refused"] else DONE
 
 
 def walk(remedy: str, customer: bool) -> None:

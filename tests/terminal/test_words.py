@@ -13,7 +13,11 @@ from diagnose.model.reading import read_knowledge
 
 FOLDER = Path(diagnose.terminal.__file__).parent
 # Commands hold the help of the command line, which stands before any knowledge is read.
-FILES = sorted(path for path in FOLDER.glob("*.py") if path.name not in {"__init__.py", "commands.py"})
+FILES = sorted(
+    path
+    for path in FOLDER.glob("*.py")
+    if path.name not in {"__init__.py", "commands.py", "hearing_commands.py", "options.py"}
+)
 SENTENCE = re.compile(r"[A-Za-z]{3,} [A-Za-z]{2,}")
 # What may hold words: errors (they name what was typed), and rich styles.
 ERRORS = {"UsageError", "InputError", "StoppedClockError"}
