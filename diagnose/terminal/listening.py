@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from diagnose.measurement.sample_clock import SampleClock, SourceKind
     from diagnose.measurement.sides import Side
 
+# A shorter recording is heard before anybody could read how far it is.
 SHOWN_FROM_S = 60.0
-"""A shorter recording is heard before anybody could read how far it is."""
 PERCENT = 100.0
 
 
