@@ -105,7 +105,8 @@ def decode_by_program(path: str, program: str) -> Iterator[Piece]:
             raise CannotRead(path)
         child.read(start - _AU_HEAD.size)
         yield Head(float(rate), channels, 0.0, "", 0.0)
-        size = max(int(decoding.BLOCK_S * rate), 1) * channels * decoding.SAMPLE_BYTES
+        frames = min(max(int(decoding.BLOCK_S * rate), decoding.FEWEST_FRAMES), decoding.MOST_FRAMES)
+        size = frames * channels * decoding.SAMPLE_BYTES
         while content := child.read(size):
             whole = len(content) - len(content) % (channels * decoding.SAMPLE_BYTES)
             yield np.frombuffer(content[:whole], _AU_SAMPLE).astype(np.float32).tobytes()

@@ -24,6 +24,8 @@ HEAD, SAMPLES, NOTE, END = b"H", b"S", b"N", b"E"
 SAMPLE_BYTES = 4
 BLOCK_S = 0.5
 """Short, so that of a file that breaks off next to nothing is lost."""
+FEWEST_FRAMES, MOST_FRAMES = 2_000, 200_000
+"""In one piece, whatever rate the file says."""
 
 MEMORY_BYTES = 1_000_000_000
 PROCESSOR_S = 600
@@ -144,7 +146,7 @@ def _with_soundfile(path: str) -> Iterator[Piece]:
         seconds = frames / rate_hz
         bit_rate = 8.0 * os.path.getsize(path) / seconds if seconds else 0.0
         yield Head(rate_hz, file.channels, seconds, str(file.subtype).lower(), bit_rate)
-        size = max(int(BLOCK_S * rate_hz), 1)
+        size = min(max(int(BLOCK_S * rate_hz), FEWEST_FRAMES), MOST_FRAMES)
         done = 0
         while True:
             try:

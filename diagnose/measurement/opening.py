@@ -17,6 +17,7 @@ from diagnose.measurement.decoding import CannotRead, Head, NoSound, NotInstalle
 _PHONE = "pip install 'stopped-clock[phone]'"
 _SUPPORTED = "WAV, FLAC, OGG, OPUS, MP3 and AIFF are read; M4A, 3GP, WebM and video with the phone extra"
 _SEND_AGAIN = "It may be damaged or cut off: send it again"
+SLOWEST_HZ, FASTEST_HZ = 4_000.0, 400_000.0
 _PROGRAM = "ffmpeg"
 _WAV_HEAD_BYTES = 1 << 16
 
@@ -33,7 +34,9 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
     readable = False
     for pieces in _ways(path, container):
         try:
-            head, first = next(pieces, None), next(pieces, None)
+            head = next(pieces, None)
+            _check_rate(head, path)
+            first = next(pieces, None)
         except NoSound:
             readable = True
             continue
@@ -53,6 +56,13 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
         raise InputError(f"this is {container.name}, which needs the phone extra", str(path), do)
     what = f"this begins like a {container.name} file but cannot be read as one"
     raise InputError(what, str(path), container.instead or _SEND_AGAIN)
+
+
+def _check_rate(head: Piece | None, path: Path) -> None:
+    """Raise where a file says a rate at which nobody records."""
+    if isinstance(head, Head) and not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
+        what = f"the file says {head.rate_hz:.0f} samples a second"
+        raise InputError(what, str(path), f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used")
 
 
 def _with_promise(head: Head, path: Path) -> Head:
@@ -87,11 +97,12 @@ def _sniff_file(path: Path) -> Container:
     try:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)
-            if (start := after_tag(head)) > 0:
-                # What stands behind a tag with a picture decides, where there is anything.
-                file.seek(start)
-                head = file.read(HEAD_BYTES) or head
             container = sniff(head)
+            if (start := after_tag(head)) > 0:
+                # What stands behind a tag decides, where it is known.
+                file.seek(start)
+                behind = sniff(file.read(HEAD_BYTES))
+                container = behind if behind.form else container
     except OSError as error:
         raise InputError(f"the file cannot be opened ({error.strerror})", where) from error
     if container.reader == "empty":

@@ -16,7 +16,6 @@ from diagnose.measurement.decoding import BLOCK_S, Head, Note, Piece
 from diagnose.measurement.opening import begin
 from diagnose.measurement.quality import Quality, Watch
 
-SLOWEST_HZ, FASTEST_HZ = 4_000.0, 400_000.0
 LONGEST_HEARD_S = 26.0 * 3600.0
 """Nobody records a clock for longer than a day; a file that goes on is made to go on."""
 _CHOOSE_S = 30.0
@@ -233,12 +232,6 @@ def open_sound(path: str | Path, progress: Progress | None = None) -> Sound:
     """
     path = Path(path)
     kind, head, pieces = begin(path)
-    if not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
-        raise InputError(
-            f"the file says {head.rate_hz:.0f} samples a second",
-            str(path),
-            f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used",
-        )
     sound = Sound(head.rate_hz, head.promised_s, str(path), kind, head, progress, _pieces=pieces)
     sound._watch = Watch(head.rate_hz)
     sound._choose()
