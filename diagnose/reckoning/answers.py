@@ -145,8 +145,9 @@ def rate(s_per_day: float, unsure: float = 0.0) -> Line:
 
 
 def give_or_take(unsure: float, unit: str = "") -> Line | str:
-    """Return ", +- 0.5" where something is unsure, else nothing."""
-    return Line("reckon-unsure", {"unsure": unsure_text(unsure), "unit": unit}) if unsure > 0 else ""
+    """Return ", +- 0.5 mm" where something is unsure, else nothing; it never breaks at the end of a line."""
+    after = f"\N{NO-BREAK SPACE}{unit}" if unit else ""
+    return Line("reckon-unsure", {"unsure": unsure_text(unsure), "unit": after}) if unsure > 0 else ""
 
 
 def field_words(question: Question, field: Field, wording: Wording) -> str:

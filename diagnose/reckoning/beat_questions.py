@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from diagnose.mechanics import escapement, in_hand, pendulum
 from diagnose.mechanics.escapement import Side
@@ -27,7 +28,7 @@ FAMILY = Field("family", "choice", "floor", choices=FAMILIES)
 ANGLES = (Field("swing", "number", "3", least=0.2, most=30), Field("drop", "number", "1.5", least=0.1, most=29))
 BASE = Field("base", "length", "'300 mm'")
 FORK = Field("fork", "length", "'120 mm'")
-HOOK = Field("hook", "length", "'700 mm'")
+HOOK = Field("hook", "length", "'700 mm'", rare=True)
 
 
 class Angles:
@@ -112,7 +113,7 @@ def act_lines(
         values = {
             "arm": length_text(arm),
             "size": length_text(mm),
-            "unsure": give_or_take(unsure_mm, " mm"),
+            "unsure": give_or_take(unsure_mm, "mm"),
             "early": _side(side, "early"),
             "late": _side(escapement.other(side) if side else None, "late"),
             "hand": in_hand.packing(mm).text if name == "base" else in_hand.hand_size(mm, LEAST_MM).text,
@@ -244,7 +245,7 @@ QUESTIONS = (
         "beat",
         (
             Field("error", "split", "12.8", needed=True, least=0.0, most=99),
-            Field("unsure", "number", "0.5", least=0.0, most=20),
+            Field("unsure", "number", "0.5", least=0.0, most=20, rare=True),
             SIDE,
             FAMILY,
             *ANGLES,
@@ -261,8 +262,8 @@ QUESTIONS = (
             Field("right", "length", "'20 mm'", needed=True),
             Field("left", "length", "'30 mm'", needed=True),
             Field("radius", "length", "'1050 mm'", needed=True),
-            Field("within", "length", "'1 mm'"),
-            ANGLES[1],
+            Field("within", "length", "'1 mm'", rare=True),
+            replace(ANGLES[1], rare=True),
             FAMILY,
             BASE,
             FORK,
@@ -282,7 +283,7 @@ QUESTIONS = (
         (
             Field("travel", "length", "'104 mm'", needed=True),
             Field("radius", "length", "'1000 mm'", needed=True),
-            Field("within", "length", "'2 mm'"),
+            Field("within", "length", "'2 mm'", rare=True),
         ),
         how_many_degrees,
     ),

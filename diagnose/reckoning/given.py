@@ -49,6 +49,8 @@ class Field:
         What may be chosen; its words are the phrases `reckon-choice-<value>`.
     usual : str
         What is taken where nothing is given; shown on the page.
+    rare : bool
+        Whether it is seldom given: the page folds it away.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Field:
     most: float = math.inf
     choices: tuple[str, ...] = ()
     usual: str = ""
+    rare: bool = False
 
 
 @dataclass(frozen=True, slots=True)

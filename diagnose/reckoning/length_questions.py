@@ -28,7 +28,11 @@ def how_long(given: Given, knowledge: Knowledge) -> Answer:
     lines = [
         Line(
             "reckon-length-is",
-            {"beats": f"{beats.per_hour:.6g}", "length": length_text(mm), "unsure": give_or_take(unsure, " mm")},
+            {
+                "beats": f"{beats.per_hour:.6g}",
+                "length": length_text(mm),
+                "unsure": give_or_take(unsure, "mm"),
+            },
         ),
         Line("reckon-length-mm", {"rate": seconds_text(regulation.rate_per_mm(mm))}),
         *(_train_line(train, length(train.beats_per_hour) - mm) for train in trains),
@@ -115,15 +119,15 @@ QUESTIONS = (
         "pendulum",
         (
             Field("beats", "beats", "3600", needed=True),
-            Field("latitude", "number", "52.5", least=-90, most=90),
-            Field("height", "height", "'300 m'", least=-500, most=6000),
+            Field("latitude", "number", "52.5", least=-90, most=90, rare=True),
+            Field("height", "height", "'300 m'", least=-500, most=6000, rare=True),
         ),
         how_long,
     ),
     Question(
         "beats",
         "pendulum",
-        (Field("length", "length", "'250 mm'", needed=True), Field("within", "length", "'2 mm'")),
+        (Field("length", "length", "'250 mm'", needed=True), Field("within", "length", "'2 mm'", rare=True)),
         which_beat,
     ),
 )

@@ -86,7 +86,8 @@ def which_trains(given: Given, knowledge: Knowledge) -> Answer:
         lines.append(Line("reckon-trains-no-common", {"beats": f"{beats.per_hour:.6g}"}))
     found = train_search.trains_for(made_for, 0.0, counted)
     values = {"count": len(found), "beats": f"{made_for:.6g}"}
-    lines.append(Line("reckon-trains-none" if not found else "reckon-trains-found", values))
+    several = "reckon-trains-found-1" if len(found) == 1 else "reckon-trains-found"
+    lines.append(Line(several if found else "reckon-trains-none", values))
     lines.extend(
         Line("reckon-trains-row", {"train": row(each.wheels, each.pinions), "escape": each.escape_teeth})
         for each in found[:TOLD_TRAINS]
@@ -209,8 +210,8 @@ QUESTIONS = (
         "wheels",
         (
             _wheels("6/91, 9/91, 37/171"),
-            Field("first", "number", "1", least=0.01, most=24, usual="1"),
-            Field("moons", "number", "1", least=1, most=12, usual="1"),
+            Field("first", "number", "1", least=0.01, most=24, usual="1", rare=True),
+            Field("moons", "number", "1", least=1, most=12, usual="1", rare=True),
         ),
         how_true_is_the_moon,
     ),

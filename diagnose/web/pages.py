@@ -277,7 +277,7 @@ def routes() -> list[BaseRoute]:
     """Return all addresses."""
     from starlette.routing import Route
 
-    from diagnose.web import reading, ways, which_part
+    from diagnose.web import reading, reckoning, ways, which_part
 
     return [
         Route("/", showing(start)),
@@ -291,6 +291,8 @@ def routes() -> list[BaseRoute]:
         Route("/sheet/{remedy}/messages", showing(reading.messages)),
         Route("/stops", showing(noting.stops_page)),
         Route("/regulate", showing(noting.time_page)),
+        Route("/reckon", showing(reckoning.all_questions)),
+        Route("/reckon/{question}", showing(reckoning.one_question)),
         Route("/case/{name}", showing(case_page)),
         Route("/case/{name}/hear", taking(take_recording), methods=["POST"]),
         Route("/case/{name}/why", showing(of_case(reading.why))),
