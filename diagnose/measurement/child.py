@@ -9,14 +9,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
 import numpy as np
 
 from diagnose.measurement import decoding
-from diagnose.measurement.decoding import CannotRead, Head, NoSound, Note, NotInstalled, Piece
+from diagnose.measurement.decoding import CannotRead, Head, NoSound, Note, NotInstalled, Pieces
 
 WAIT_S = 20.0
 """No piece of sound takes longer on any machine; a slow start of a cold one is within it."""
@@ -32,7 +31,7 @@ class Crashed(Exception):  # noqa: N818 - the file's end, not ours
     """The decoder ended by itself, or was ended; the text says how: "crash" or "hang"."""
 
 
-def decode_apart(path: str, decoder: str, form: str) -> Iterator[Piece]:
+def decode_apart(path: str, decoder: str, form: str) -> Pieces:
     """Yield what `decoding.decode` does, decoded in a child process.
 
     Parameters
@@ -76,7 +75,7 @@ def decode_apart(path: str, decoder: str, form: str) -> Iterator[Piece]:
                 yield content
 
 
-def decode_by_program(path: str, program: str) -> Iterator[Piece]:
+def decode_by_program(path: str, program: str) -> Pieces:
     """Yield the pieces of a file decoded by an `ffmpeg` program.
 
     Parameters

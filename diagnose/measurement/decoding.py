@@ -14,7 +14,7 @@ import json
 import os
 import struct
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import asdict, dataclass
 from typing import Any, BinaryIO
 
@@ -102,9 +102,10 @@ class Note:
 
 
 Piece = Head | bytes | Note
+Pieces = Generator[Piece, None, None]
 
 
-def decode(path: str, decoder: str, form: str) -> Iterator[Piece]:
+def decode(path: str, decoder: str, form: str) -> Pieces:
     """Yield the head of a file, then its samples and notes.
 
     Parameters
@@ -124,7 +125,7 @@ def decode(path: str, decoder: str, form: str) -> Iterator[Piece]:
     return _with_soundfile(path) if decoder == "soundfile" else _with_av(path, form)
 
 
-def _with_soundfile(path: str) -> Iterator[Piece]:
+def _with_soundfile(path: str) -> Pieces:
     """Yield the pieces of a file read by libsndfile."""
     import soundfile
 
@@ -160,7 +161,7 @@ def _with_soundfile(path: str) -> Iterator[Piece]:
             yield block.tobytes()
 
 
-def _with_av(path: str, form: str) -> Iterator[Piece]:
+def _with_av(path: str, form: str) -> Pieces:
     """Yield the pieces of a phone or video file read by PyAV."""
     try:
         import av
@@ -212,7 +213,7 @@ class _Stream:
         decoder.layout = "mono"
         return decoder
 
-    def pieces(self) -> Iterator[Piece]:
+    def pieces(self) -> Pieces:
         """Yield the head, samples in pieces of half a second, and notes."""
         for frame in self._frames():
             if isinstance(frame, Note):

@@ -5,14 +5,14 @@ from __future__ import annotations
 import importlib.util
 import shutil
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
-from itertools import chain
 from pathlib import Path
 
 from diagnose.errors import InputError
 from diagnose.measurement.child import Crashed, decode_apart, decode_by_program
 from diagnose.measurement.containers import HEAD_BYTES, Container, after_tag, promised_wav_s, sniff
-from diagnose.measurement.decoding import CannotRead, Head, NoSound, NotInstalled, Piece, decode
+from diagnose.measurement.decoding import CannotRead, Head, NoSound, NotInstalled, Piece, Pieces, decode
 
 _PHONE = "pip install 'stopped-clock[phone]'"
 _SUPPORTED = "WAV, FLAC, OGG, OPUS, MP3 and AIFF are read; M4A, 3GP, WebM and video with the phone extra"
@@ -22,7 +22,7 @@ _PROGRAM = "ffmpeg"
 _WAV_HEAD_BYTES = 1 << 16
 
 
-def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
+def begin(path: Path) -> tuple[str, Head, Pieces]:
     """Return the kind of a sound file, what it says of itself, and its pieces.
 
     Raises
@@ -35,7 +35,10 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
     for pieces in _ways(path, container):
         try:
             head = next(pieces, None)
-            _check_rate(head, path)
+            if isinstance(head, Head) and not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
+                pieces.close()
+                what = f"the file says {head.rate_hz:.0f} samples a second"
+                raise InputError(what, str(path), f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used")
             first = next(pieces, None)
         except NoSound:
             readable = True
@@ -48,7 +51,7 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
         if isinstance(head, Head):
             readable = True
             if first is not None:
-                return container.name, _with_promise(head, path), chain([first], pieces)
+                return container.name, _with_promise(head, path), _again(first, pieces)
     if readable:
         raise InputError("there is no sound in this file", str(path), "It may be cut off: send it again")
     if container.reader == "av" and importlib.util.find_spec("av") is None:
@@ -58,11 +61,11 @@ def begin(path: Path) -> tuple[str, Head, Iterator[Piece]]:
     raise InputError(what, str(path), container.instead or _SEND_AGAIN)
 
 
-def _check_rate(head: Piece | None, path: Path) -> None:
-    """Raise where a file says a rate at which nobody records."""
-    if isinstance(head, Head) and not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
-        what = f"the file says {head.rate_hz:.0f} samples a second"
-        raise InputError(what, str(path), f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used")
+def _again(first: Piece, pieces: Pieces) -> Pieces:
+    """Yield a piece that was taken out, and those behind it."""
+    with closing(pieces):
+        yield first
+        yield from pieces
 
 
 def _with_promise(head: Head, path: Path) -> Head:
@@ -72,7 +75,7 @@ def _with_promise(head: Head, path: Path) -> Head:
     return replace(head, promised_s=promised_s) if promised_s > head.promised_s else head
 
 
-def _ways(path: Path, container: Container) -> Iterator[Iterator[Piece]]:
+def _ways(path: Path, container: Container) -> Iterator[Pieces]:
     """Yield the ways to decode a file, first choice first."""
     where = str(path.resolve())
     if container.reader == "soundfile":

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from diagnose.errors import InputError
 from diagnose.measurement.channels import choose_channel
-from diagnose.measurement.decoding import BLOCK_S, Head, Note, Piece
+from diagnose.measurement.decoding import BLOCK_S, Head, Note, Pieces
 from diagnose.measurement.opening import begin
 from diagnose.measurement.quality import Quality, Watch
 
@@ -29,6 +29,10 @@ _TOLD_GAPS = 3
 
 Block = NDArray[np.float32]
 Progress = Callable[[float, float], None]
+
+
+def _no_pieces() -> Pieces:
+    yield from ()
 
 
 @dataclass(slots=True)
@@ -58,7 +62,7 @@ class Sound:
     head: Head
     progress: Progress | None = None
     heard_s: float = 0.0
-    _pieces: Iterator[Piece] = field(default_factory=lambda: iter(()))
+    _pieces: Pieces = field(default_factory=_no_pieces)
     _first: list[Block] = field(default_factory=list)
     _watch: Watch = field(default_factory=lambda: Watch(1.0))
     _channel: int = 0
@@ -78,10 +82,7 @@ class Sound:
 
     def close(self) -> None:
         """Let go of the file and of the process that decodes it."""
-        close = getattr(self._pieces, "close", None)
-        if close is not None:
-            close()
-        self._pieces = iter(())
+        self._pieces.close()
         self._first = []
 
     def blocks(self) -> Iterator[Block]:
