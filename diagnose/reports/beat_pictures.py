@@ -14,6 +14,8 @@ from diagnose.reports.tick_picture import tick_picture
 from diagnose.reports.wheel_picture import turn_of, wheel_picture
 from diagnose.reports.writing import file_name, write_files
 
+SWING, INTERVALS, TICKS, WHEEL = "swing", "intervals", "ticks", "wheel"
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
@@ -45,13 +47,13 @@ def pictures_of(beats: Mapping[str, Any], wording: Wording, place: str = "beat")
     """
     split = split_of(beats)
     drawn: dict[str, str | None] = {
-        "swing": None if split is None else swing_picture(split, wording, f"{place}-swing"),
+        SWING: None if split is None else swing_picture(split, wording, f"{place}-swing"),
     }
     if wording.reader == "staff":
         turn = None if beats.get("refused") else turn_of(beats.get("wheel"))
-        drawn["intervals"] = course_picture(beats, wording, f"{place}-intervals")
-        drawn["ticks"] = tick_picture(beats, wording, f"{place}-ticks")
-        drawn["wheel"] = None if turn is None else wheel_picture(turn, wording, f"{place}-wheel")
+        drawn[INTERVALS] = course_picture(beats, wording, f"{place}-intervals")
+        drawn[TICKS] = tick_picture(beats, wording, f"{place}-ticks")
+        drawn[WHEEL] = None if turn is None else wheel_picture(turn, wording, f"{place}-wheel")
     return tuple(Picture(name, svg) for name, svg in drawn.items() if svg is not None)
 
 

@@ -16,15 +16,15 @@ from diagnose.reports.sides_shown import side_of_kind
 MS = 1e3
 PLOT_LEFT = 40.0
 FIRST_TOP, BAND, APART = 52.0, 72.0, 34.0
+# An interval that differs so much from the usual one is no swing: the recording was cut, or a beat misheard.
 JUMP_SHARE = 0.25
-"""An interval that differs so much from the usual one is no swing: the recording was cut, or a beat misheard."""
 FEWEST = 4
+# Up to so many intervals of a kind each is drawn by itself.
 SINGLE_MOST = 42
-"""Up to so many intervals of a kind each is drawn by itself."""
 NARROWEST_STEP, FEWEST_IN_STEP, STEPS_MOST = 5.0, 3, 45
 STEP_LENGTHS_S = (2.0, 3.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0)
+# The finest scale is 0.5 ms, so that the small scatter every clock has does not look like a fault.
 SCALES_MS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
-"""The finest scale is 0.5 ms, so that the small scatter every clock has does not look like a fault."""
 WILD, USUAL_SHARE = 3.0, 0.95
 MEAN_REACH = 2
 BAR_SHARE = 0.6

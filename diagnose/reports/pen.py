@@ -17,8 +17,8 @@ LEFT, RIGHT = EDGE, WIDTH - EDGE
 HEAD, TEXT, SMALL = 14.0, 12.5, 11.5
 HEAD_LINE, LINE = 18.0, 15.0
 THICK, BROKEN, USUAL, THIN = 2.2, 1.6, 1.2, 0.7
+# White on both sides of a broken line, so that it is seen on what is hatched.
 HALO = 4.0
-"""White on both sides of a broken line, so that it is seen on what is hatched."""
 DASH, DOTS = "4 3", "1 2"
 HATCH_STEP = 6.0
 _NICE = (1.0, 2.0, 5.0, 10.0)

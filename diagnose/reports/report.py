@@ -11,6 +11,7 @@ from diagnose.cases.case_text import case_to_yaml
 from diagnose.consultation import Consultation
 from diagnose.model.wording import Reader, Wording
 from diagnose.reports import contact_words, paper, showing, standing, told, work
+from diagnose.reports.beat_pictures import pictures_of
 from diagnose.reports.chart import svg_tree
 from diagnose.reports.contract import cautions_shown, ranked, stability_values
 from diagnose.reports.pdf import pdf_of
@@ -107,10 +108,10 @@ def _remedy(consultation: Consultation, wording: Wording) -> work.RemedyOnPaper 
 def write_report(
     consultation: Consultation, folder: Path, pdf: bool = False, reader: Reader = "staff"
 ) -> tuple[Path, ...]:
-    """Write tree, report, plain values and case file; return their paths.
+    """Write tree, report, pictures of the last recording, plain values and case file; return their paths.
 
-    For a customer only tree and report (and PDF) are written, with "-customer" in their names: the other
-    files hold the figures of the reasoning.
+    For a customer only tree, report and the swing split (and PDF) are written, with "-customer" in their names:
+    the other files hold the figures of the reasoning.
 
     Parameters
     ----------
@@ -140,6 +141,10 @@ def write_report(
     if reader == "staff":
         contents[f"{name}.json"] = json.dumps(result, ensure_ascii=False, indent=2) + "\n"
         contents[f"{name}.yaml"] = case_to_yaml(consultation.case)
+    last = told.last_heard(consultation)
+    if last is not None:
+        for picture in pictures_of(last.beats, Wording(consultation.knowledge, reader)):
+            contents[f"{name}-{picture.name}.svg"] = picture.svg
     if pdf:
         contents[f"{name}.pdf"] = pdf_of(page)
     return write_files(folder, contents)

@@ -256,7 +256,8 @@ def _notes(split: Split, reach: float, wording: Wording) -> list[str]:
     """Return the small print."""
     found = [wording.say("picture-swing-enlarged", times=f"{WHOLE / reach:.0f}")]
     if wording.reader == "staff" and split.unsure is not None:
-        found.append(wording.say("picture-swing-unsure"))
+        hidden = LENGTH / reach * split.unsure <= pen.THICK
+        found.append(wording.say("picture-swing-sure" if hidden else "picture-swing-unsure"))
     if split.rivals:
         told = wording.say("picture-or").join(f"{abs(rival):.1f}" for rival in split.rivals)
         found.append(wording.say("picture-swing-rivals", percents=told))

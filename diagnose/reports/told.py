@@ -12,6 +12,7 @@ from diagnose.consultation import Consultation
 from diagnose.model.observations import Answer, Measurement
 from diagnose.model.wording import Wording
 from diagnose.reports import contact_words
+from diagnose.reports.beat_pictures import SWING, Picture, pictures_of
 from diagnose.reports.summary import beats_text
 
 
@@ -36,10 +37,11 @@ class AnswersBetween:
 
 @dataclass(frozen=True, slots=True)
 class HeardOnPaper:
-    """A recording or measurement with what it says, line by line."""
+    """A recording or measurement with what it says, line by line, and the pictures of its beat."""
 
     title: str
     lines: tuple[str, ...]
+    pictures: tuple[Picture, ...] = ()
 
 
 def contacts_of(consultation: Consultation, wording: Wording) -> tuple[str, ...]:
@@ -130,14 +132,27 @@ def _weighed(event: ev.Weighed, wording: Wording) -> AnswerRow:
 
 
 def heard_on_paper(consultation: Consultation, wording: Wording) -> tuple[HeardOnPaper, ...]:
-    """Return the recordings with their split, and the measurements."""
+    """Return the recordings with their split and pictures, and the measurements.
+
+    The last recording has all its pictures, those before it the swing split alone.
+    """
+    events = consultation.case.events
+    last = last_heard(consultation)
     shown: list[HeardOnPaper] = []
-    for event in consultation.case.events:
+    for number, event in enumerate(events):
         if isinstance(event, ev.Heard) and event.beats:
-            shown.append(HeardOnPaper(_recording(event, wording), _beats(event, wording)))
+            pictures = pictures_of(event.beats, wording, f"beat-{number}")
+            kept = pictures if event is last else tuple(item for item in pictures if item.name == SWING)
+            shown.append(HeardOnPaper(_recording(event, wording), _beats(event, wording), kept))
         elif isinstance(event, ev.Measured):
             shown.append(_measured(event.measurement, wording))
     return tuple(shown)
+
+
+def last_heard(consultation: Consultation) -> ev.Heard | None:
+    """Return the last recording that was heard, or None."""
+    heard = (event for event in reversed(consultation.case.events) if isinstance(event, ev.Heard) and event.beats)
+    return next(heard, None)
 
 
 def _recording(event: ev.Heard, wording: Wording) -> str:

@@ -14,8 +14,8 @@ from diagnose.reports.pen import SMALL, TEXT, WIDTH
 
 CENTER_X, CENTER_Y = WIDTH / 2.0, 186.0
 ZERO, REACH, NUMBERS = 108.0, 30.0, 151.0
+# The wheel drawn within: radius of its tips and roots, and how far a tip leans from the middle of its tooth.
 TIP, ROOT, LEAN = 70.0, 58.0, 0.55
-"""The wheel drawn within: radius of its tips and roots, and how far a tip leans from the middle of its tooth."""
 COUNT_EVERY, ARROW_TEETH = 5, 4
 SCALES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 SIGMAS = 2.0

@@ -81,6 +81,7 @@ def note_page(
         "note": note,
         "beats": body["beats"],
         "lines": beats_text(body["beats"], wording),
+        "pictures": views.pictures(body["beats"], wording),
         "advice": advice,
         "adjuster": adjuster,
         "family": family,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diagnose import contacts, handing_over, history, moments
 from diagnose.cases import events as ev
@@ -20,8 +20,13 @@ from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.explanation import doubtful_answers
 from diagnose.reasoning.gates import fitting_cautions, step_cautions
 from diagnose.reports import contact_words, showing
+from diagnose.reports.beat_pictures import pictures_of
+from diagnose.reports.paper import inline
 from diagnose.reports.showing import offered_value as offered_value
 from diagnose.reports.summary import beats_text
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 SHOWN_CAUSES = 5
 # A fact with at most so many answers is answered by one press.
@@ -207,6 +212,17 @@ def weighed_now(consultation: Consultation) -> list[ev.Weighed]:
         elif isinstance(event, Answer | ev.TakenBack):
             rows.pop(event.finding, None)
     return list(rows.values())
+
+
+def pictures(beats: Mapping[str, Any], wording: Wording, place: str = "beat") -> list[Markup]:
+    """Return the pictures of a beat as they stand inside a page; a customer sees the swing split alone."""
+    return [inline(picture.svg) for picture in pictures_of(beats, wording, place)]
+
+
+def pictures_now(consultation: Consultation, wording: Wording) -> list[Markup]:
+    """Return the pictures of what was heard just now; none where the last event is another."""
+    last = consultation.case.events[-1]
+    return pictures(last.beats, wording) if isinstance(last, ev.Heard) and last.beats else []
 
 
 def news(consultation: Consultation, wording: Wording) -> list[str]:
