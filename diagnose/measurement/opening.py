@@ -31,34 +31,50 @@ def begin(path: Path) -> tuple[str, Head, Pieces]:
         There is no such file, or no decoder on this machine reads it.
     """
     container = _sniff_file(path)
-    readable = False
-    for pieces in _ways(path, container):
+    ends: set[str] = set()
+    for pieces in _ways(path, container, ends):
         try:
-            head = next(pieces, None)
-            if isinstance(head, Head) and not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
-                pieces.close()
-                what = f"the file says {head.rate_hz:.0f} samples a second"
-                raise InputError(what, str(path), f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used")
-            first = next(pieces, None)
+            head, whole = _first_sound(pieces, path)
         except NoSound:
-            readable = True
-            continue
+            ends.add("no sound")
+        except Crashed as crashed:
+            ends.add(str(crashed))
         except (CannotRead, NotInstalled):
             continue
-        except Crashed as crashed:
-            what = "takes too long to decode" if str(crashed) == "hang" else "makes its decoder fail"
-            raise InputError(f"this {container.name} file {what}", str(path), _SEND_AGAIN) from None
-        if isinstance(head, Head):
-            readable = True
-            if first is not None:
-                return container.name, _with_promise(head, path), _again(first, pieces)
-    if readable:
-        raise InputError("there is no sound in this file", str(path), "It may be cut off: send it again")
+        else:
+            return container.name, _with_promise(head, path), whole
+    raise _refusal(path, container, ends)
+
+
+def _refusal(path: Path, container: Container, ends: set[str]) -> InputError:
+    """Return the sentence for a file that nothing here reads."""
+    name, where = container.name, str(path)
+    if "hang" in ends:
+        return InputError(f"this {name} file takes too long to decode", where, _SEND_AGAIN)
+    if "no sound" in ends:
+        return InputError("there is no sound in this file", where, "It may be cut off: send it again")
+    if "crash" in ends:
+        return InputError(f"this {name} file makes its decoder fail", where, _SEND_AGAIN)
     if container.reader == "av" and importlib.util.find_spec("av") is None:
         do = f"Install it with {_PHONE}, or save the recording as WAV"
-        raise InputError(f"this is {container.name}, which needs the phone extra", str(path), do)
-    what = f"this begins like a {container.name} file but cannot be read as one"
-    raise InputError(what, str(path), container.instead or _SEND_AGAIN)
+        return InputError(f"this is {name}, which needs the phone extra", where, do)
+    what = f"this begins like a {name} file but cannot be read as one"
+    return InputError(what, where, container.instead or _SEND_AGAIN)
+
+
+def _first_sound(pieces: Pieces, path: Path) -> tuple[Head, Pieces]:
+    """Return the head of a file and all its pieces, once there is sound."""
+    head = next(pieces, None)
+    if not isinstance(head, Head):
+        raise CannotRead(str(path))
+    if not SLOWEST_HZ <= head.rate_hz <= FASTEST_HZ:
+        pieces.close()
+        what = f"the file says {head.rate_hz:.0f} samples a second"
+        raise InputError(what, str(path), f"Between {SLOWEST_HZ:.0f} and {FASTEST_HZ:.0f} can be used")
+    first = next(pieces, None)
+    if first is None:
+        raise NoSound(str(path))
+    return head, _again(first, pieces)
 
 
 def _again(first: Piece, pieces: Pieces) -> Pieces:
@@ -75,16 +91,17 @@ def _with_promise(head: Head, path: Path) -> Head:
     return replace(head, promised_s=promised_s) if promised_s > head.promised_s else head
 
 
-def _ways(path: Path, container: Container) -> Iterator[Pieces]:
-    """Yield the ways to decode a file, first choice first."""
+def _ways(path: Path, container: Container, ends: set[str]) -> Iterator[Pieces]:
+    """Yield the ways to decode a file, first choice first, as long as none has kept one waiting in vain."""
     where = str(path.resolve())
     if container.reader == "soundfile":
-        apart = decode_apart(where, "soundfile", "")
-        yield decode(where, "soundfile", "") if container.plain else apart
-    if container.form and importlib.util.find_spec("av") is not None:
+        yield decode(where, "soundfile", "") if container.plain else decode_apart(where, "soundfile", "")
+    with_av = importlib.util.find_spec("av") is not None
+    if with_av and container.form and "hang" not in ends:
         yield decode_apart(where, "av", container.form)
     program = shutil.which(_PROGRAM)
-    if program is not None:
+    # PyAV is the same library: what it refuses in good order the program would refuse too.
+    if program is not None and "hang" not in ends and (not with_av or "crash" in ends):
         yield decode_by_program(where, program)
 
 
