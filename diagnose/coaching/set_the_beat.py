@@ -7,7 +7,9 @@ someone who faces the dial. Limits of 3 and 5 percent are common practice, no so
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
+from diagnose.coaching.lookahead import best_act, worth_of_look, worth_of_side
 from diagnose.coaching.task import (
     CAUTIONS,
     LEAST_MM,
@@ -25,30 +27,33 @@ from diagnose.coaching.task import (
 )
 from diagnose.mechanics import escapement as angles
 from diagnose.mechanics import in_hand
-from diagnose.mechanics.beat_response import Beat, Belief, Move, Prior, believe, best_move
+from diagnose.mechanics.beat_response import Beat, Belief, Move, Prior, believe
 from diagnose.mechanics.escapement import ACCEPTABLE_PERCENT, GOOD_PERCENT, EarlySide, Side
 
 MOST_PACKING_MM = 5.0
 """More packing than this looks wrong and is a tip risk; common practice, no source."""
 
-ACTS_BEFORE_LOOKING = 3
+MOST_ACTS = 3
+"""In so many acts a beat should be in; after them, if it has not come nearer, something else is looked at."""
 HELPED_SHARE = 0.75
 """After so many acts the beat error must be below this share of the first, or something else is looked at."""
 
 OWN_SPREAD, TABLE_SPREAD = 0.15, 0.40
 """Spread of the logarithm of the response, where swing and drop were measured, and where the table is used."""
 
-FIRST_SHARE = 0.5
-"""Half of the table's step, where the clock's own swing and drop are not known."""
-
-TRIAL_PERCENT = 5.0
-"""A first act with the side unknown changes the beat by about this at most, so that it cannot stop the clock."""
+WORTH_SIDE, WORTH_LOOK = 0.02, 0.10
+"""The side is asked, or which way the last act went, when it makes a good end so much likelier: a look takes longer."""
 
 CAP_PERCENT = 20.0
-LARGEST_PERCENT = 40.0
-MOVES_EACH_WAY = 30
+"""A clock that does not keep going counts as so far out [percent]."""
 LIKELIER = 0.5
+SIDE_CLEAR = 0.75
 SAME_PERCENT = 1.0
+LEAST_PERCENT = 1e-6
+LEAST_PACKING_MM = in_hand.BUSINESS_CARD_MM / 2
+
+Row = tuple[HeardBeat | None, ...]
+"""One beat for before and one after each act, None where none was heard."""
 
 
 def next_act(task: BeatTask, heard: tuple[HeardBeat, ...], acts: tuple[Act, ...]) -> Advice:
@@ -66,26 +71,26 @@ def next_act(task: BeatTask, heard: tuple[HeardBeat, ...], acts: tuple[Act, ...]
     Returns
     -------
     Advice
-        Under 3 % it says good, up to 5 % acceptable. With the side unknown it first asks to learn it, or
-        tries a small step. Where the clock's own swing and drop are not known the first step is half of
-        the table's; from then on the clock's own answer counts. A step that made it worse is taken back
-        and made the other way.
+        Under 3 % it says good, up to 5 % acceptable. The act is the one after which the beat is most likely in,
+        looking two acts ahead, with what the table says of this kind of clock and what its own answers say
+        of this very one. Where the early side, or the way the last act went, is worth knowing first, it asks
+        once; recorded again without an answer it goes on. Twice worse it stops and asks which way it went.
     """
-    beats = _one_more_than(acts, heard)
-    if not beats or len(beats) <= len(acts):
+    beats = _after_each(acts, heard)
+    if beats[-1] is None:
         return _plain("listen", task, None, "none")
     now, last_step = beats[-1], _last_step(beats)
     if not now.stopped and now.percent < GOOD_PERCENT:
         return _plain("good", task, now, last_step)
-    belief = _belief(task, beats, acts)
     if _did_not_help(beats, acts):
         return _plain("look-elsewhere", task, now, last_step, look_at=LOOK_AT[task.adjuster])
+    belief = _belief(task, beats, acts)
     side = _early_side(now, belief)
-    if side == "unknown" and not acts and task.side_can_be_learned and len(heard) == 1:
-        return _plain("learn-side", task, now, last_step)
-    move = _next_move(task, belief, beats, acts)
-    size = _size(task, abs(move))
-    in_all = belief.likely_moved_mm + math.copysign(size.mm, move)
+    question = None if _asked(acts, heard) else _question(task, belief, beats, acts, side)
+    if question is not None:
+        return _plain(question, task, now, last_step)
+    move = best_act(belief, table_percent_per_mm(task), _left(acts), task.side_can_be_learned).move_percent
+    size, in_all = _sized(task, move / table_percent_per_mm(task), belief if acts else None)
     if task.adjuster == "case-feet" and abs(in_all) > MOST_PACKING_MM:
         return _plain("hand-over", task, now, last_step, look_at=("beat-set-by",))
     told = Sentences(
@@ -102,6 +107,27 @@ def next_act(task: BeatTask, heard: tuple[HeardBeat, ...], acts: tuple[Act, ...]
         wrong=_wrong(belief, last_step, acts),
     )
     return _advise(told, belief if acts else None)
+
+
+def _left(acts: tuple[Act, ...]) -> int:
+    """Return how many acts there should still be."""
+    return max(MOST_ACTS - len(acts), 1)
+
+
+def _question(
+    task: BeatTask, belief: Belief, beats: Row, acts: tuple[Act, ...], side: EarlySide
+) -> AdviceKind | None:
+    """Return what is worth asking before the next act, or None."""
+    weighed = (belief, table_percent_per_mm(task), _left(acts), task.side_can_be_learned)
+    if side == "unknown" and task.side_can_be_learned and (not acts or worth_of_side(*weighed) > WORTH_SIDE):
+        return "learn-side"
+    if acts and not acts[-1].looked_at and (_worse_twice(beats) or worth_of_look(*weighed) > WORTH_LOOK):
+        return "which-way"
+    return None
+
+
+def _worse_twice(beats: Row) -> bool:
+    return _last_step(beats) == _last_step(beats[:-1]) == "worse"
 
 
 def _kind(now: HeardBeat) -> AdviceKind:
@@ -121,24 +147,41 @@ def _packing_in_all(task: BeatTask, in_all_mm: float) -> Packing | None:
     """Return the packing that lies under the feet in the end, counted from the beginning."""
     if task.adjuster != "case-feet":
         return None
-    least = in_hand.BUSINESS_CARD_MM / 2
-    return Packing(_direction(task, in_all_mm), in_hand.packing(abs(in_all_mm)) if abs(in_all_mm) > least else None)
+    size = in_hand.packing(abs(in_all_mm)) if abs(in_all_mm) > LEAST_PACKING_MM else None
+    return Packing(_direction(task, in_all_mm), size)
 
 
-def _one_more_than(acts: tuple[Act, ...], heard: tuple[HeardBeat, ...]) -> tuple[HeardBeat, ...]:
-    """Return one beat for before and one after each act; further beats before the first act replace it."""
+def _after_each(acts: tuple[Act, ...], heard: tuple[HeardBeat, ...]) -> Row:
+    """Return one beat for before and one after each act, None where none was heard.
+
+    Where a beat does not say after which act it was heard, further beats before the first act replace it.
+    """
     surplus = max(len(heard) - len(acts) - 1, 0)
-    return heard[surplus:]
+    row: list[HeardBeat | None] = [None] * (len(acts) + 1)
+    for place, beat in enumerate(heard):
+        after = max(place - surplus, 0) if beat.after is None else beat.after
+        before = row[after]
+        # What was once learned of the side is not lost by recording again without it.
+        same = before is not None and beat.early_side == "unknown" and not beat.stopped
+        row[after] = replace(beat, early_side=before.early_side) if same and before is not None else beat
+    return tuple(row)
 
 
-def _last_step(beats: tuple[HeardBeat, ...]) -> LastStep:
-    if len(beats) < 2:
+def _asked(acts: tuple[Act, ...], heard: tuple[HeardBeat, ...]) -> bool:
+    """Return whether it was recorded again since the last act: one question an act, then it goes on."""
+    surplus = max(len(heard) - len(acts) - 1, 0)
+    return surplus > 0 if not acts else sum(beat.after == len(acts) for beat in heard) > 1
+
+
+def _last_step(beats: Row) -> LastStep:
+    known = [beat for beat in beats if beat is not None]
+    if len(known) < 2:
         return "none"
-    before, now = beats[-2], beats[-1]
+    before, now = known[-2:]
     if now.stopped or before.stopped:
         return "worse" if now.stopped else "better"
-    known = "unknown" not in (before.early_side, now.early_side)
-    if known and before.early_side != now.early_side and now.percent >= GOOD_PERCENT:
+    sided = "unknown" not in (before.early_side, now.early_side)
+    if sided and before.early_side != now.early_side and now.percent >= GOOD_PERCENT:
         return "overshot"
     change = now.percent - before.percent
     if abs(change) < max(SAME_PERCENT, 2 * math.hypot(now.uncertainty, before.uncertainty)):
@@ -158,18 +201,16 @@ def table_percent_per_mm(task: BeatTask) -> float:
     return angles.beat_error_percent_linear(angles.angle_deg(1.0, arm_mm), task.swing_deg, task.drop_deg)
 
 
-def _belief(task: BeatTask, beats: tuple[HeardBeat, ...], acts: tuple[Act, ...]) -> Belief:
+def _belief(task: BeatTask, beats: Row, acts: tuple[Act, ...]) -> Belief:
     prior = Prior(table_percent_per_mm(task), OWN_SPREAD if task.own_angles else TABLE_SPREAD)
-    heard = [
-        Beat(
-            -beat.percent if beat.early_side == "left" else beat.percent,
-            beat.uncertainty,
-            beat.early_side != "unknown",
-            beat.stopped,
-        )
-        for beat in beats
-    ]
+    heard = [None if beat is None else _signed_beat(beat) for beat in beats]
     return believe(heard, [Move(_signed(task, act), act.looked_at) for act in acts], prior)
+
+
+def _signed_beat(beat: HeardBeat) -> Beat:
+    percent = max(beat.percent, LEAST_PERCENT)
+    signed = -percent if beat.early_side == "left" else percent
+    return Beat(signed, beat.uncertainty, beat.early_side != "unknown", beat.stopped)
 
 
 def _signed(task: BeatTask, act: Act) -> float:
@@ -190,23 +231,18 @@ def _early_side(now: HeardBeat, belief: Belief) -> EarlySide:
     return "left" if belief.right_early < 1 - SIDE_CLEAR else "unknown"
 
 
-SIDE_CLEAR = 0.75
-
-
-def _next_move(task: BeatTask, belief: Belief, beats: tuple[HeardBeat, ...], acts: tuple[Act, ...]) -> float:
-    """Return the next movement; positive lessens a right-early beat error [mm]."""
-    response = table_percent_per_mm(task)
-    now = beats[-1]
-    if not acts:
-        sign = -1.0 if now.early_side == "left" else 1.0
-        percent = CAP_PERCENT if now.stopped else now.percent
-        share = 1.0 if task.own_angles and now.early_side != "unknown" else FIRST_SHARE
-        change = share * percent
-        return sign * (min(change, TRIAL_PERCENT) if now.early_side == "unknown" else change) / response
-    steps = range(1, MOVES_EACH_WAY + 1)
-    sizes = [LARGEST_PERCENT / response * (step / MOVES_EACH_WAY) ** 1.5 for step in steps]
-    moves = [sign * size for size in sizes for sign in (1.0, -1.0)]
-    return best_move(belief, moves, GOOD_PERCENT, CAP_PERCENT)
+def _sized(task: BeatTask, move_mm: float, learned: Belief | None) -> tuple[in_hand.Size, float]:
+    """Return the act in something at hand, and what has been moved in all after it [mm]."""
+    so_far = 0.0 if learned is None else learned.likely_moved_mm
+    if task.adjuster != "case-feet" or learned is None:
+        size = _size(task, abs(move_mm))
+        return size, so_far + math.copysign(size.mm, move_mm)
+    # Cards are counted from the beginning: what is told is what lies there in the end.
+    wanted = so_far + move_mm
+    in_all = math.copysign(in_hand.packing(abs(wanted)).mm, wanted) if abs(wanted) > LEAST_PACKING_MM else 0.0
+    if abs(wanted) > MOST_PACKING_MM or (in_all - so_far) * move_mm <= 0:
+        in_all = wanted
+    return in_hand.Size(round(abs(in_all - so_far), 3), ""), in_all
 
 
 def _size(task: BeatTask, mm: float) -> in_hand.Size:
@@ -217,13 +253,12 @@ def _size(task: BeatTask, mm: float) -> in_hand.Size:
     return in_hand.hand_size(mm, LEAST_MM[task.adjuster])
 
 
-def _did_not_help(beats: tuple[HeardBeat, ...], acts: tuple[Act, ...]) -> bool:
+def _did_not_help(beats: Row, acts: tuple[Act, ...]) -> bool:
     """Return whether three acts or more have left the beat about where it began."""
-    if len(acts) < ACTS_BEFORE_LOOKING or beats[-1].stopped:
-        return len(acts) >= ACTS_BEFORE_LOOKING
-    best = min(beat.percent for beat in beats[1:] if not beat.stopped)
-    first = CAP_PERCENT if beats[0].stopped else beats[0].percent
-    return best > max(HELPED_SHARE * first, ACCEPTABLE_PERCENT)
+    known = [CAP_PERCENT if beat.stopped else beat.percent for beat in beats if beat is not None]
+    if len(acts) < MOST_ACTS or beats[-1] is None or beats[-1].stopped:
+        return len(acts) >= MOST_ACTS
+    return min(known[1:]) > max(HELPED_SHARE * known[0], ACCEPTABLE_PERCENT)
 
 
 def _advise(told: Sentences, learned: Belief | None) -> Advice:

@@ -9,7 +9,7 @@ from diagnose.mechanics import in_hand
 from diagnose.mechanics.escapement import Adjuster, EarlySide, Side
 from diagnose.model.lists import ClockEntry
 
-AdviceKind = Literal["listen", "learn-side", "act", "acceptable", "good", "look-elsewhere", "hand-over"]
+AdviceKind = Literal["listen", "learn-side", "which-way", "act", "acceptable", "good", "look-elsewhere", "hand-over"]
 LastStep = Literal["none", "better", "worse", "same", "overshot"]
 
 USUAL_SWING_DEG, USUAL_DROP_DEG = 4.0, 2.0
@@ -99,12 +99,15 @@ class HeardBeat:
         The side that comes early, where it is known.
     stopped : bool
         The clock does not keep going, so that nothing could be heard.
+    after : int, optional
+        After how many acts it was heard; without it beats stand in order, one before and one after each act.
     """
 
     percent: float
     uncertainty: float = 0.5
     early_side: EarlySide = "unknown"
     stopped: bool = False
+    after: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +200,7 @@ class Advice:
     Parameters
     ----------
     kind : str
-        "listen", "learn-side", "act", "acceptable" (an act may still be offered), "good",
+        "listen", "learn-side", "which-way" (look which way the last act went), "act", "acceptable" (an act may still be offered), "good",
         "look-elsewhere" or "hand-over".
     percent : float or None
         Beat error last heard, without sign [percent].

@@ -13,6 +13,8 @@ References
    (2001), ch. 11: mixtures of normal hypotheses, pruned.
 .. [2] S. R. Bowling et al., "A logistic approximation to the cumulative normal distribution", Journal of
    Industrial Engineering and Management 2 (2009) 114-127; constants from memory, checked in the tests.
+.. [3] C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning* (2006), section 3.9: moments of a
+   normal density times a probit.
 """
 
 from __future__ import annotations
@@ -26,14 +28,17 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-WRONG_WAY = 0.15
-"""How often somebody moves a thing the other way than told; an estimate of this project, before the first log."""
+WRONG_WAY = 0.20
+"""How often somebody moves a thing the other way than told; what the coach is built to bear, before the first log."""
 
 WRONG_WAY_LOOKED_AT = 0.02
 """The same, where somebody looked which way it really went; an estimate."""
 
-WORKS_THE_OTHER_WAY = 0.08
+WORKS_THE_OTHER_WAY = 0.04
 """How often the adjuster is of another kind than told, so that every step goes the other way; an estimate."""
+
+SIDE_WRONG = 0.03
+"""How often the early side is noted wrongly where it was asked; an estimate."""
 
 STEP_SPREAD = 0.15
 """Spread of what is really moved, as a share of what was told; an estimate."""
@@ -44,6 +49,10 @@ MODEL_PERCENT = 0.3
 STOPS_ABOUT_PERCENT = 28.0
 STOPS_SPREAD_PERCENT = 6.0
 """A beat error near this stops a usual clock; derived from the arcsine formula for usual swings [percent]."""
+
+DEEPEST = 4.0
+LEAST_PASSED = 1e-6
+"""Where a threshold is farther off than so many deviations, the logistic form is no longer right [1]."""
 
 GRID = 25
 GRID_SIGMAS = 2.5
@@ -135,7 +144,7 @@ class Belief:
     def right_early(self) -> float:
         """Probability that the right side is early now."""
         spread = np.sqrt(self.variances)
-        return float(np.sum(self.weights * _normal_above_zero(self.errors / spread)))
+        return float(np.sum(self.weights * normal_above_zero(self.errors / spread)))
 
     @property
     def last_went_wrong(self) -> float:
@@ -144,8 +153,14 @@ class Belief:
         return float(np.sum(case_weights[self.turned * self.last_went < 0]))
 
 
-def _normal_above_zero(z: Array) -> Array:
-    """Return the normal distribution function at z, right to 0.0002 [2]_."""
+def normal_above_zero(z: Array) -> Array:
+    """Return the normal distribution function at z, right to 0.0002 [2]_.
+
+    Parameters
+    ----------
+    z : ndarray
+        In standard deviations [1].
+    """
     bounded = np.clip(z, -8, 8)
     above: Array = 1 / (1 + np.exp(-(0.07056 * bounded**3 + 1.5976 * bounded)))
     return above
@@ -167,13 +182,13 @@ class Move:
     looked_at: bool = False
 
 
-def believe(beats: Sequence[Beat], moves: Sequence[Move], prior: Prior) -> Belief:
+def believe(beats: Sequence[Beat | None], moves: Sequence[Move], prior: Prior) -> Belief:
     """Return what to think after beats and the acts between them.
 
     Parameters
     ----------
-    beats : sequence of Beat, shape (n + 1,)
-        The first before any act, one after each.
+    beats : sequence of Beat or None, shape (n + 1,)
+        The first before any act, one after each; None where nothing was heard.
     moves : sequence of Move, shape (n,)
         What was moved, as far as anyone knows.
     prior : Prior
@@ -182,11 +197,14 @@ def believe(beats: Sequence[Beat], moves: Sequence[Move], prior: Prior) -> Belie
     z = np.linspace(-GRID_SIGMAS, GRID_SIGMAS, GRID)
     responses = prior.percent_per_mm * np.exp(prior.spread * z)
     start = np.exp(-(z**2) / 2)
-    first = beats[0]
-    signs = np.array([1.0] if first.signed else [1.0, -1.0])
+    # Where nothing was heard before the first act it may be anything a clock still runs with, or not.
+    first = beats[0] or Beat(STOPS_ABOUT_PERCENT / 2, STOPS_ABOUT_PERCENT / 4, signed=False)
+    sides = _sides(first)
+    signs = np.array([side for side, _ in sides])
     turned = np.repeat([1.0, -1.0], signs.size)
     chance = np.repeat([1 - WORKS_THE_OTHER_WAY, WORKS_THE_OTHER_WAY], signs.size)
-    percent = math.copysign(STOPS_ABOUT_PERCENT, first.percent) if first.stopped else first.percent
+    chance = chance * np.tile([likely for _, likely in sides], 2)
+    percent = STOPS_ABOUT_PERCENT if first.stopped else abs(first.percent)
     spread = STOPS_SPREAD_PERCENT if first.stopped else math.hypot(first.uncertainty, MODEL_PERCENT)
     shape = (turned.size, GRID)
     belief = Belief(
@@ -199,7 +217,8 @@ def believe(beats: Sequence[Beat], moves: Sequence[Move], prior: Prior) -> Belie
         moved_mm=np.zeros(turned.size),
     )
     for beat, move in zip(beats[1:], moves, strict=False):
-        belief = _heard(_moved(belief, move), beat)
+        belief = _moved(belief, move)
+        belief = belief if beat is None else _heard(belief, beat)
     return belief
 
 
@@ -228,36 +247,52 @@ def _moved(belief: Belief, move: Move) -> Belief:
 
 def _heard(belief: Belief, beat: Beat) -> Belief:
     """Return the belief after a beat was heard, its least likely cases left out."""
+    sides = _sides(beat)
     if beat.stopped:
-        out = math.copysign(1, beat.percent) * belief.errors if beat.signed else np.abs(belief.errors)
-        far = _normal_above_zero((out - STOPS_ABOUT_PERCENT) / STOPS_SPREAD_PERCENT)
-        return _kept(belief, belief.weights * far, belief.errors, belief.variances)
-    noise = beat.uncertainty**2 + MODEL_PERCENT**2
-    parts = [_with_reading(belief, reading, noise) for reading in _readings(beat)]
+        parts = [_with_stop(belief, side, chance) for side, chance in sides]
+    else:
+        noise = beat.uncertainty**2 + MODEL_PERCENT**2
+        parts = [_with_reading(belief, side * abs(beat.percent), chance, noise) for side, chance in sides]
     both = Belief(
-        weights=belief.weights if len(parts) == 1 else np.tile(belief.weights, (2, 1)),
-        errors=belief.errors if len(parts) == 1 else np.tile(belief.errors, (2, 1)),
-        variances=belief.variances if len(parts) == 1 else np.tile(belief.variances, (2, 1)),
+        weights=np.tile(belief.weights, (2, 1)),
+        errors=np.tile(belief.errors, (2, 1)),
+        variances=np.tile(belief.variances, (2, 1)),
         responses=belief.responses,
-        turned=np.tile(belief.turned, len(parts)),
-        last_went=np.tile(belief.last_went, len(parts)),
-        moved_mm=np.tile(belief.moved_mm, len(parts)),
+        turned=np.tile(belief.turned, 2),
+        last_went=np.tile(belief.last_went, 2),
+        moved_mm=np.tile(belief.moved_mm, 2),
     )
     weights, errors, variances = (np.concatenate([part[item] for part in parts]) for item in range(3))
     return _kept(both, weights, errors, variances)
 
 
-def _readings(beat: Beat) -> tuple[float, ...]:
-    return (beat.percent,) if beat.signed else (beat.percent, -beat.percent)
+def _sides(beat: Beat) -> tuple[tuple[float, float], ...]:
+    """Return the sign of the beat error and how likely what was heard is with it, for either side."""
+    if not beat.signed:
+        return ((1.0, 1.0), (-1.0, 1.0))
+    told = math.copysign(1.0, beat.percent)
+    return ((told, 1 - SIDE_WRONG), (-told, SIDE_WRONG))
 
 
-def _with_reading(belief: Belief, reading: float, noise: float) -> tuple[Array, Array, Array]:
+def _with_reading(belief: Belief, reading: float, chance: float, noise: float) -> tuple[Array, Array, Array]:
     """Return weights, errors and variances after one signed reading: a Kalman step in each case."""
     total = belief.variances + noise
     miss = reading - belief.errors
     likelihood = np.exp(-(miss**2) / (2 * total)) / np.sqrt(total)
     gain = belief.variances / total
-    return belief.weights * likelihood, belief.errors + gain * miss, belief.variances * (1 - gain)
+    return belief.weights * likelihood * chance, belief.errors + gain * miss, belief.variances * (1 - gain)
+
+
+def _with_stop(belief: Belief, side: float, chance: float) -> tuple[Array, Array, Array]:
+    """Return weights, errors and variances once it stopped, being out to that side: a soft threshold passed [3]_."""
+    total = np.sqrt(belief.variances + STOPS_SPREAD_PERCENT**2)
+    z = np.clip((side * belief.errors - STOPS_ABOUT_PERCENT) / total, -DEEPEST, DEEPEST)
+    passed = np.maximum(normal_above_zero(z), LEAST_PASSED)
+    # Mean and variance of a normal quantity of which it is known that it passed.
+    pull = np.exp(-(z**2) / 2) / (math.sqrt(2 * math.pi) * passed)
+    errors = belief.errors + side * belief.variances / total * pull
+    variances = belief.variances * (1 - belief.variances / total**2 * np.clip(pull * (z + pull), 0, 1))
+    return belief.weights * passed * chance, errors, variances
 
 
 def _kept(belief: Belief, weights: Array, errors: Array, variances: Array) -> Belief:
@@ -271,46 +306,3 @@ def _kept(belief: Belief, weights: Array, errors: Array, variances: Array) -> Be
         belief.last_went[order],
         belief.moved_mm[order],
     )
-
-
-def expected_loss(belief: Belief, move_mm: float, good_percent: float, cap_percent: float) -> float:
-    """Return how bad the beat is expected to be after an act.
-
-    Parameters
-    ----------
-    belief : Belief
-        What is thought now.
-    move_mm : float
-        The act, positive lessens a right-early beat error [mm].
-    good_percent : float
-        Below this a beat is good: it counts as little [percent].
-    cap_percent : float
-        From here on a beat cannot be worse [percent].
-
-    Returns
-    -------
-    float
-        Mean of the beat error, capped, plus half the cap times the chance that it is not good [percent].
-    """
-    after = _moved(belief, Move(move_mm))
-    size = np.sqrt(after.errors**2 + after.variances)
-    spread = np.sqrt(after.variances)
-    good = _normal_above_zero((good_percent - after.errors) / spread)
-    good = good - _normal_above_zero((-good_percent - after.errors) / spread)
-    loss = np.minimum(size, cap_percent) + cap_percent / 2 * (1 - good)
-    return float(np.sum(after.weights * loss))
-
-
-def best_move(belief: Belief, moves_mm: Sequence[float], good_percent: float, cap_percent: float) -> float:
-    """Return the act after which the beat is expected to be best [mm].
-
-    Parameters
-    ----------
-    belief : Belief
-        What is thought now.
-    moves_mm : sequence of float
-        Acts that can be made [mm].
-    good_percent, cap_percent : float
-        As in `expected_loss` [percent].
-    """
-    return min(moves_mm, key=lambda move: expected_loss(belief, move, good_percent, cap_percent))

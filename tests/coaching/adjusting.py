@@ -1,13 +1,22 @@
-"""People who adjust simulated clocks as they are told, with the slips that people make."""
+"""People who adjust simulated clocks as they are told, with the slips that people make.
+
+What the coach does not know: the side that comes early, how much the clock answers to a millimeter (swing, drop
+and arm are not the usual ones), how far the hand really moved it, what the play of the adjuster swallowed, and
+whether the act went the way that was told. What it hears is the size of the beat error with its uncertainty, and
+the side only where it asked for it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import yaml
 
 from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act
+from diagnose.coaching.set_the_beat import MOST_PACKING_MM
+from diagnose.coaching.task import BeatTask
 from diagnose.mechanics import escapement as angles
 from diagnose.model.lists import ClockEntry
 from diagnose.model.observations import ClockFacts
@@ -23,9 +32,14 @@ CLOCKS = {
     name: ClockEntry.model_validate(body)
     for name, body in yaml.safe_load((knowledge_folder() / "clocks.yaml").read_text(encoding="utf-8"))["clocks"].items()
 }
+PLAY_SHARE = 0.05
+"""Play of an adjuster, at most, as a share of what ten percent of beat error need; cards have none; estimate."""
 SCREW_PITCH_MM = 0.5
 HEARD_UNCERTAINTY = 0.3
 STOPPED = 99.0
+MOST_QUESTIONS = 12
+
+Policy = Callable[[BeatTask, tuple[HeardBeat, ...], tuple[Act, ...]], Advice]
 
 
 @dataclass(frozen=True)
@@ -33,15 +47,21 @@ class Person:
     """How somebody acts.
 
     slips : share of acts that go the other way than told, each by itself
-    mirrored : share of people for whom left and right are turned about all the time
-    looks : share of steps that did not help after which they look which way it really went
-    learns_side : whether they can let the bob go from the left
+    mirrored : share of people whose acts all go the other way (left and right turned about, or the adjuster is)
+    looks : share of questions which way it really went that are answered, truly
+    learns_side : share of people who can let the bob go from the left, or lead it to its ticks, when asked
+    side_wrong : share of these askings after which the wrong side is noted
+    scatter : spread of what is really moved, as a share of what was told
+    content : stops as soon as the beat is acceptable; otherwise goes on until it is good
     """
 
     slips: float = 0.0
     mirrored: float = 0.0
     looks: float = 0.0
-    learns_side: bool = True
+    learns_side: float = 1.0
+    side_wrong: float = 0.02
+    scatter: float = 0.1
+    content: bool = False
 
 
 @dataclass
@@ -51,10 +71,22 @@ class Session:
     percents: list[float]
     advice: Advice
     acts: list[Act]
+    asked: list[str] = field(default_factory=list)
+    task: BeatTask | None = None
 
 
 def uneven_clock(random, seed):
-    """A clock of a random family, 6 to 20 percent out, whose swing, drop and arm are not the usual ones."""
+    """A clock of a random family, 6 to 20 percent out, whose swing, drop and arm are not the usual ones.
+
+    A case that would need more packing than is allowed is drawn again: that is handed over, not coached.
+    """
+    while True:
+        clock, family, adjuster, arm_mm = _uneven_clock(random, seed)
+        if adjuster != "case-feet" or angles.size_mm(abs(clock.offset_deg), arm_mm) < MOST_PACKING_MM:
+            return clock, family, adjuster, arm_mm
+
+
+def _uneven_clock(random, seed):
     family = ("floor", "wall", "mantel")[random.integers(3)]
     adjuster = ADJUSTERS[family][random.integers(len(ADJUSTERS[family]))]
     swing = FAMILIES[family].swing_deg * random.uniform(0.8, 1.25)
@@ -64,47 +96,90 @@ def uneven_clock(random, seed):
     clock = SimulatedClock(
         ClockFacts(family=family), float(np.clip(offset, -most, most)), swing_deg=swing, drop_deg=drop, seed=seed
     )
-    return clock, family, adjuster, clock.arm_mm(adjuster) * random.uniform(0.8, 1.25)
+    return clock, family, adjuster, clock.arm_mm(adjuster) * random.uniform(0.75, 1.33)
+
+
+def keeps_going(clock):
+    """Whether it runs; so far out that a full swing does not reach the tick it cannot."""
+    return abs(clock.offset_deg) < clock.swing - clock.drop and clock.runs
 
 
 def true_percent(clock):
-    return abs(clock.beat_error_percent) if clock.runs else STOPPED
+    return abs(clock.beat_error_percent) if keeps_going(clock) else STOPPED
 
 
-def listen(clock, side_known, random):
-    if not clock.runs:
-        return HeardBeat(0.0, 1.0, stopped=True)
-    percent = clock.run(40).beat_error_percent + random.normal(0, HEARD_UNCERTAINTY)
-    return HeardBeat(abs(percent), HEARD_UNCERTAINTY, angles.early_side(percent) if side_known else "unknown")
+class AtTheClock:
+    """A person at a clock: moves it as well as people do, and tells what is asked as well as people can."""
+
+    def __init__(self, seed, person):
+        self.random, self.person = np.random.default_rng(seed), person
+        self.clock, self.family, self.adjuster, self.arm_mm = uneven_clock(self.random, seed)
+        self.turned_about = self.random.random() < person.mirrored
+        self.learns_side = self.random.random() < person.learns_side
+        ten_percent_mm = angles.size_mm(angles.offset_deg_linear(10, self.clock.swing, self.clock.drop), self.arm_mm)
+        self.play_mm = 0.0 if self.adjuster == "case-feet" else ten_percent_mm * self.random.uniform(0, PLAY_SHARE)
+        self.last_side = ("left", "right")[self.random.integers(2)]
+
+    def hears(self, after, side_asked=False):
+        """The beat as a recording tells it; the side only where it was asked for and can be told."""
+        wrong = self.random.random() < self.person.side_wrong
+        told = side_asked and self.learns_side
+        offset = self.clock.offset_deg
+        if not keeps_going(self.clock):
+            side = angles.early_side(-offset if wrong else offset) if told else "unknown"
+            return HeardBeat(0.0, 1.0, side, stopped=True, after=after)
+        percent = self.clock.run(40).beat_error_percent + self.random.normal(0, HEARD_UNCERTAINTY)
+        side = angles.early_side(-percent if wrong else percent) if told else "unknown"
+        return HeardBeat(abs(percent), HEARD_UNCERTAINTY, side, after=after)
+
+    def looks_first(self, advice, acts):
+        """Whether the person looks which way it went before going on, where the coach thinks the other way."""
+        asks = advice.told.wrong == "went-wrong" and not acts[-1].looked_at
+        return asks and self.random.random() < self.person.looks
+
+    def moves(self, direction, amount_mm):
+        """Move the adjuster; return the side the person really moved it to."""
+        meant = angles.other(direction) if self.random.random() < self.person.slips else direction
+        went = angles.other(meant) if self.turned_about else meant
+        really_mm = amount_mm * float(np.exp(self.random.normal(0, self.person.scatter)))
+        if went != self.last_side:
+            really_mm = max(really_mm - self.play_mm, 0.0)
+        self.last_side = went
+        self.clock = self.clock.moved(self.adjuster, went, really_mm, self.arm_mm)
+        return meant
 
 
-def set_the_beat(seed, person, most_acts=3):
+def set_the_beat(seed, person, most_acts=3, policy: Policy = next_act):
     """Let a person set the beat of a clock, told by the coach."""
-    random = np.random.default_rng(seed)
-    clock, family, adjuster, arm_mm = uneven_clock(random, seed)
-    pitch_mm = SCREW_PITCH_MM if "adjuster" in adjuster else None
-    task = replace(beat_task(adjuster, CLOCKS[family], pitch_mm), side_can_be_learned=person.learns_side)
-    heard, acts, percents = [listen(clock, False, random)], [], [true_percent(clock)]
-    turned_about = random.random() < person.mirrored
+    there = AtTheClock(seed, person)
+    pitch_mm = SCREW_PITCH_MM if "adjuster" in there.adjuster else None
+    task = beat_task(there.adjuster, CLOCKS[there.family], pitch_mm)
+    task = replace(task, side_can_be_learned=there.learns_side)
+    heard, acts, percents, asked = [there.hears(0)], [], [true_percent(there.clock)], []
+    meant = None
     while True:
-        advice = next_act(task, tuple(heard), tuple(acts))
-        if advice.kind == "learn-side":
-            heard.append(listen(clock, True, random))
-            continue
-        if advice.direction is None or len(acts) == most_acts:
-            return Session(percents, advice, acts)
-        meant = angles.other(advice.direction) if random.random() < person.slips else advice.direction
-        went = angles.other(meant) if turned_about else meant
-        clock = clock.moved(adjuster, went, advice.amount_mm * np.exp(random.normal(0, 0.1)), arm_mm)
-        acts.append(Act(advice.direction, advice.amount_mm))
-        heard.append(listen(clock, person.learns_side, random))
-        percents.append(true_percent(clock))
-        last_step = next_act(task, tuple(heard), tuple(acts)).last_step
-        if last_step in ("worse", "same") and random.random() < person.looks:
-            acts[-1] = Act(meant, advice.amount_mm, looked_at=True)
+        advice = policy(task, tuple(heard), tuple(acts))
+        over = advice.direction is None or len(acts) == most_acts or (person.content and advice.kind == "acceptable")
+        if advice.kind in ("learn-side", "which-way") and len(asked) < MOST_QUESTIONS:
+            asked.append(advice.kind)
+            if advice.kind == "which-way" and there.random.random() < person.looks:
+                acts[-1] = Act(meant, acts[-1].amount_mm, looked_at=True)
+            else:
+                heard.append(there.hears(len(acts), advice.kind == "learn-side"))
+        elif over:
+            return Session(percents, advice, acts, asked, task)
+        elif there.looks_first(advice, acts) and meant == acts[-1].direction:
+            # It did go as told, so that something else is wrong: that is said before anything is moved.
+            acts[-1] = replace(acts[-1], looked_at=True)
+        else:
+            meant = there.moves(advice.direction, advice.amount_mm)
+            acts.append(Act(advice.direction, advice.amount_mm))
+            heard.append(there.hears(len(acts)))
+            percents.append(true_percent(there.clock))
 
 
-def shares(person, count=300, most_acts=3):
+def shares(person, count=300, most_acts=3, policy: Policy = next_act, first=0):
     """Shares of clocks that end below 5 and below 3 percent."""
-    ends = np.array([set_the_beat(seed, person, most_acts).percents[-1] for seed in range(count)])
+    seeds = range(first, first + count)
+    ends = np.array([set_the_beat(seed, person, most_acts, policy).percents[-1] for seed in seeds])
     return float(np.mean(ends < 5)), float(np.mean(ends < 3))

@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from diagnose.mechanics.beat_response import Beat, Move, Prior, _normal_above_zero, believe, best_move, expected_loss
+from diagnose.mechanics.beat_response import (
+    STEP_SPREAD,
+    STOPS_ABOUT_PERCENT,
+    STOPS_SPREAD_PERCENT,
+    Beat,
+    Move,
+    Prior,
+    believe,
+    normal_above_zero,
+)
 
 PRIOR = Prior(percent_per_mm=10.0, spread=0.4)
 
@@ -18,7 +27,7 @@ def right(percent):
 def test_the_logistic_form_is_the_normal_distribution():
     # scipy as the referee; the constants were from memory
     z = np.linspace(-8, 8, 1001)
-    assert np.abs(_normal_above_zero(z) - norm.cdf(z)).max() < 2e-4
+    assert np.abs(normal_above_zero(z) - norm.cdf(z)).max() < 2e-4
 
 
 def test_before_any_act_the_table_is_believed():
@@ -64,9 +73,22 @@ def test_a_stop_speaks_for_a_beat_far_out():
     assert float(np.sum(belief.weights * belief.errors)) > 18
 
 
-def test_best_move_is_what_is_left_over_the_response():
-    belief = believe([right(12), right(8)], [Move(0.4, looked_at=True)], PRIOR)
-    moves = np.linspace(-2, 2, 81)
-    best = best_move(belief, list(moves), 3.0, 20.0)
-    assert best == pytest.approx(0.8, abs=0.16)
-    assert expected_loss(belief, best, 3.0, 20.0) < expected_loss(belief, -best, 3.0, 20.0)
+def test_a_stop_tells_how_far_out_it_is_now():
+    # a normal density times a probit, by scipy's quadrature as the referee
+    belief = believe([right(16), Beat(1, 1, signed=True, stopped=True)], [Move(0.7, looked_at=True)], PRIOR)
+    column = 12
+    before = believe([right(16)], [], PRIOR)
+    start, variance = 16.0 + 7.0, before.variances[0, column] + (STEP_SPREAD * 7.0) ** 2
+    went_wrong = [row for row in range(belief.turned.size) if belief.turned[row] * belief.last_went[row] < 0]
+    case = went_wrong[0]
+    e = np.linspace(-20, 80, 4001)
+    density = norm.pdf(e, start, variance**0.5) * norm.cdf((e - STOPS_ABOUT_PERCENT) / STOPS_SPREAD_PERCENT)
+    density /= density.sum()
+    mean = density @ e
+    assert belief.errors[case, column] == pytest.approx(mean, abs=0.05)
+    assert belief.variances[case, column] == pytest.approx(density @ (e - mean) ** 2, rel=0.03)
+
+
+def test_where_nothing_was_heard_after_an_act_the_next_beat_still_counts():
+    belief = believe([right(12), None, right(4)], [Move(0.4), Move(0.4)], PRIOR)
+    assert belief.percent_per_mm == pytest.approx(10, rel=0.2)
