@@ -7,6 +7,7 @@ from tests.bench import (
     doubts_bench,
     hearing_bench,
     hearing_cost,
+    hearing_coverage,
     knowledge_bench,
     planner_bench,
     reasoning_bench,
@@ -18,6 +19,8 @@ print()
 hearing_bench.main([])
 print()
 hearing_cost.main([])
+print()
+hearing_coverage.main([])
 print()
 reasoning_bench.main()
 print()

@@ -33,7 +33,7 @@ FULL_COUNT = 8
 WORST_SHOWN = 12
 HEAD = (
     f"{'band':<6}{'dB':>4} {'family':<8}{'detector':<18}{'n':>4} {'F1 mean':>8}{'worst':>7} {'delay out':>10}"
-    f"{'worst':>7} {'scatter':>8} {'error ms':>9}{'95 %':>8} {'wrong':>6}{'flagged':>8} {'s/d inst':>9}{'s/d':>8}"
+    f"{'worst':>7} {'scatter':>8} {'error ms':>9}{'95 %':>8} {'wrong':>6}{'flagged':>8} {'s/d inst':>9} {'s/d':>8}"
     f" {'none':>5} {'s each':>7}"
 )
 
@@ -93,7 +93,7 @@ def row(cell: Cell, family: str, detector: str, outcomes: list[Outcome]) -> str:
         f"{column['f1'].min():>7.2f} {column['f1_delayed'].mean():>10.3f}{column['f1_delayed'].min():>7.2f}"
         f" {middle(column['scatter_ms']):>8.4f} {middle(column['error_ms']):>9.3f}"
         f"{middle(column['error_ms'], 0.95):>8.2f}"
-        f" {len(wrong):>6}{flagged:>8} {middle(column['rate_detected']):>9.4f}{middle(column['rate_error']):>8.3f}"
+        f" {len(wrong):>6}{flagged:>8} {middle(column['rate_detected']):>9.4f} {middle(column['rate_error']):>8.3g}"
         f" {none:>5} {column['seconds'].mean():>7.2f}"
     )
 

@@ -41,7 +41,7 @@ BEAT_S = 3600.0 / BEATS_PER_HOUR
 TIMED_TO_S = 5e-6
 WIDE = 1.959964
 SNR_DB = 20.0
-TRIALS, FULL_TRIALS, WHEEL_SHARE = 24, 400, 4
+TRIALS, FULL_TRIALS, WHEEL_SHARE = 12, 400, 6
 GOAL = (93.0, 97.0)
 
 
@@ -155,7 +155,7 @@ def share_inside(rows: Iterable[NDArray[np.float64]]) -> str:
     parts = [part[np.isfinite(part).all(axis=1)] for part in rows]
     parts = [part for part in parts if len(part)]
     if not parts:
-        return "      -                 -      "
+        return f"{'-':>16} {'-':>16}"
     together = 100.0 * (np.concatenate(parts) < WIDE).mean(axis=0)
     single = np.array([100.0 * (part < WIDE).mean(axis=0) for part in parts])
     told = [f"{together[place]:5.1f} ({single[:, place].min():3.0f}-{single[:, place].max():3.0f})" for place in (0, 1)]
@@ -165,9 +165,8 @@ def share_inside(rows: Iterable[NDArray[np.float64]]) -> str:
 def print_table(found: Found, beats: tuple[int, ...]) -> None:
     """Print coverage by wheel error and number of beats, over jitter and walk, and over all."""
     names = list(found[0][1])
-    print(
-        f"{'wheel ms':>8} {'beats':>6} " + " ".join(f"{name + ': rate %':>16} {'beat error %':>16}" for name in names)
-    )
+    print(f"{'':>15} " + " ".join(f"{name:^33}" for name in names))
+    print(f"{'wheel ms':>8} {'beats':>6} " + " ".join(f"{'rate %':>16} {'beat error %':>16}" for _ in names))
     for wheel_ms, count in itertools.product(WHEELS_MS, beats):
         rows = [one for setting, one in found if (setting.wheel_ms, setting.beats) == (wheel_ms, count)]
         if rows:
