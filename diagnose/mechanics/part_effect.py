@@ -132,7 +132,7 @@ def _told(rate: float, unsure: float) -> tuple[float | None, float]:
 
 def _gain(thickness_mm: float, width_mm: float, free_mm: float, hanging: Hanging) -> float:
     """Return the gain over a hinge; not a number where the leaf holds the pendulum rather than lets it swing."""
-    if thickness_mm <= 0 or width_mm <= 0 or free_mm <= 0:
+    if min(thickness_mm, width_mm, free_mm) <= 0 or free_mm >= hanging.pendulum_mm:
         return math.nan
     stiff = stiff_length_mm(thickness_mm, width_mm, hanging.mass_kg)
     if shortening_mm(stiff, free_mm) >= hanging.pendulum_mm:

@@ -217,3 +217,23 @@ def test_right_early_makes_the_longer_interval_the_one_with_the_bob_on_the_right
 
 def test_an_even_beat_has_no_early_side():
     assert escapement.early_side(0) == "unknown"
+
+
+@pytest.mark.parametrize(("swing", "drop", "stops"), [(2, 1, 1.0), (2.5, 1, 1.5), (3, 1.5, 1.5), (5, 3, 2.0)])
+def test_it_stops_from_its_overswing_on(swing, drop, stops):
+    # derived: the clock cannot run once the offset is past A - gamma
+    assert escapement.stop_offset_deg(swing, drop) == pytest.approx(stops)
+    assert escapement.swing_needed_deg(stops, drop) == pytest.approx(swing)
+    assert math.isnan(escapement.beat_error_percent(stops * 1.001, swing, drop))
+    assert escapement.beat_error_percent(stops * 0.999, swing, drop) < escapement.stop_percent(swing, drop)
+
+
+def test_the_largest_beat_error_of_a_regulator():
+    # derived: at A = 2, gamma = 1 the early tick is then at rest and the late one at the end of the swing: 50 %
+    assert escapement.stop_percent(2, 1) == pytest.approx(50, abs=0.01)
+
+
+@pytest.mark.parametrize(("swing", "drop"), [(1.5, 1.5), (1, 2), (2, 0)])
+def test_a_swing_that_does_not_reach_the_drop_is_refused(swing, drop):
+    with pytest.raises(UsageError, match="must be more than the drop"):
+        escapement.stop_offset_deg(swing, drop)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import mpmath
 import pytest
+from scipy.integrate import solve_ivp
 
 from diagnose.mechanics import pendulum
 
@@ -202,3 +205,49 @@ def test_a_minute_between_40_and_70_fahrenheit(material, days):
     warmer_c = 30 * 5 / 9
     lost = -pendulum.rate_by_temperature(pendulum.EXPANSION_PER_C[material], warmer_c) * days
     assert lost == pytest.approx(60, rel=0.09)
+
+
+def test_on_a_plateau_the_rock_gives_part_back():
+    # 0.1967 mGal/m net against 0.3086 in free air (from memory)
+    sea, tower, plateau = (
+        pendulum.gravity_at(45, height, on_a_plateau=wide) for height, wide in ((0, False), (1000, False), (1000, True))
+    )
+    assert tower < plateau < sea
+    assert (sea - plateau) / (sea - tower) == pytest.approx(0.1967 / 0.3086, rel=1e-6)
+
+
+@pytest.mark.parametrize("degrees", [1, 3, 5, 10])
+def test_circular_error_is_its_series(degrees):
+    # 1 + a^2/16 + 11 a^4/3072 + 173 a^6/737280 (last term from memory)
+    a = math.radians(degrees)
+    series = a**2 / 16 + 11 * a**4 / 3072 + 173 * a**6 / 737_280
+    assert pendulum.circular_error(degrees) == pytest.approx(series, rel=1e-7)
+
+
+def test_circular_error_is_that_of_an_integrated_swing():
+    # a quarter of the swing from rest at 3 degrees, integrated by scipy to the middle
+    start = math.radians(3)
+    middle = solve_ivp(
+        lambda t, y: [y[1], -math.sin(y[0])], (0, 3), [start, 0], events=_crosses, rtol=1e-12, atol=1e-14
+    ).t_events[0][0]
+    assert middle / (math.pi / 2) - 1 == pytest.approx(pendulum.circular_error(3), rel=1e-6)
+
+
+def _crosses(t, y):
+    return y[0]
+
+
+_crosses.terminal = True
+
+
+def test_rate_by_swing_is_the_difference_of_two_losses():
+    assert pendulum.rate_by_swing(2, 2.5) == pytest.approx(-3.70, abs=0.005)  # Beckett p. 35
+    assert pendulum.rate_by_swing(2.5, 2) == -pendulum.rate_by_swing(2, 2.5)
+
+
+def test_a_swing_on_a_ruler_in_degrees():
+    assert pendulum.semi_arc_deg(2000 * math.tan(math.radians(3)), 1000) == pytest.approx(3)
+
+
+def test_trade_rule_is_its_own_opposite():
+    assert pendulum.beats_per_minute_by_trade_rule(pendulum.length_by_trade_rule_in(84)) == pytest.approx(84)

@@ -89,3 +89,35 @@ def test_a_weight_at_a_third_must_be_a_9600th_part():
 
 def test_front_edge_to_the_right_raises_the_bob():
     assert (regulation.front_edge_of_nut(True), regulation.front_edge_of_nut(False)) == ("right", "left")
+
+
+@pytest.mark.parametrize(("rate", "length", "pitch"), [(1200, 994, 1.0), (-90, 250, 0.7), (240, 994.2, 1.411)])
+def test_exact_turns_undo_the_rate_they_were_reckoned_from(rate, length, pitch):
+    turns = regulation.turns_to_correct_exactly(rate, length, pitch)
+    # From where the nut ends, the same turns back give the rate again.
+    there = length - turns * pitch
+    assert regulation.rate_after_turns(-turns, there, pitch) == pytest.approx(rate)
+
+
+def test_for_small_rates_exact_turns_are_those_of_the_rule():
+    exact, rule = (
+        reckoned(5, 994, 0.7) for reckoned in (regulation.turns_to_correct_exactly, regulation.turns_to_correct)
+    )
+    assert exact == pytest.approx(rule, rel=1e-4)
+
+
+def test_turns_that_raise_the_bob_past_its_spring_are_refused():
+    with pytest.raises(UsageError, match="past its suspension"):
+        regulation.rate_after_turns(400, 250, 0.7)
+
+
+@pytest.mark.parametrize(("place", "share"), [(1 / 3, 9600), (2 / 3, 9600), (0.5, 10_800)])
+def test_share_of_a_small_weight_for_a_second(place, share):
+    # Beckett p. 51; his 7200 for a third is a misprint of his own formula
+    assert regulation.small_weight_for(1, place) == pytest.approx(1 / share)
+
+
+@pytest.mark.parametrize(("gain", "place"), [(1, 0.0), (1, 1.0), (-1, 0.5), (0, 0.5)])
+def test_a_weight_where_it_does_nothing_is_refused(gain, place):
+    with pytest.raises(UsageError, match="only gains"):
+        regulation.small_weight_for(gain, place)

@@ -42,7 +42,7 @@ def test_train_of_a_year_clock():
 
 def test_moon_train():
     # Beckett p. 139: first pinion on the hour arbor, 6 into 91, 9 into 91, 37 into 171
-    hours = 12 * 1 / train.turns((6, 9, 37), (91, 91, 171)) / 12
+    hours = 1 / train.turns((6, 9, 37), (91, 91, 171))
     assert float(hours) == pytest.approx(708.734234, abs=1e-6)
 
 
@@ -77,3 +77,28 @@ def test_nearest_common_train(measured, common):
 
 def test_far_from_every_common_train_none_is_proposed():
     assert train.nearest_train(3920) is None
+
+
+@pytest.mark.parametrize(("days", "turns"), [(8, 16), (30, 60)])
+def test_turns_of_a_great_wheel_of_twelve_hours(days, turns):
+    assert train.run_days(turns, 96, 8) == days  # Beckett p. 133
+    assert train.barrel_turns_for(days, (96,), (8,)) == turns
+
+
+def test_a_moon_of_118_teeth_moved_twice_a_day_is_early():
+    # 118 half days for two moons, common practice, no source: 29.5 days against 29.530589 of the mean moon
+    month_h = train.moon_month_h((1,), (118,), 12) / 2
+    assert month_h == 29.5 * 24
+    assert train.moon_days_a_year(month_h) == pytest.approx(-365.2425 * (29.530589 / 29.5 - 1))
+
+
+def test_the_printed_moon_train_is_right_to_a_few_minutes_a_year():
+    month_h = train.moon_month_h((6, 9, 37), (91, 91, 171))  # Beckett p. 139: 29 d 12 h 44 min 3.2 s
+    seconds = (month_h - 29 * 24 - 12) * 3600 - 44 * 60
+    assert seconds == pytest.approx(3.2, abs=0.05)
+    assert abs(train.moon_days_a_year(month_h)) * 24 * 60 < 5
+
+
+def test_motion_work_that_is_not_twelve_to_one_says_what_it_is():
+    assert train.hour_hand_ratio(30, 90, 10, 40) == 12
+    assert train.hour_hand_ratio(30, 91, 10, 40) == Fraction(182, 15)
