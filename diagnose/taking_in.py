@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 
+if TYPE_CHECKING:
+    from diagnose.measurement.beats import Beats
+
 # Files that hold times that were tapped or typed, not sound.
 TAPPED = frozenset({".txt", ".csv"})
+# A file that holds a count of beats and the seconds it took.
+COUNTED = ".count"
 
 
 def heard_again(case: Case, heard: ev.Heard) -> ev.Heard:
@@ -22,13 +28,29 @@ def heard_again(case: Case, heard: ev.Heard) -> ev.Heard:
     heard : Heard
         Without its beats.
     """
-    from diagnose.measurement import listen
     from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.taps import beats_from_file
+    from diagnose.measurement.second_place import together
 
-    path = Path(heard.file)
+    beats = _beats_of(case, heard, heard.file)
+    if heard.made.get("beside"):
+        beats = together(beats, _beats_of(case, heard, str(heard.made["beside"])))
+    return dataclasses.replace(heard, beats=to_dict(beats))
+
+
+def _beats_of(case: Case, heard: ev.Heard, file: str) -> Beats:
+    """Return what one file of a recording says."""
+    from diagnose.measurement import listen
+    from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
+    from diagnose.measurement.written_taps import beats_from_count_file, beats_from_file
+
+    path = Path(file)
     if case.folder is not None and not path.is_absolute():
         path = case.folder / path
-    hear = beats_from_file if path.suffix.lower() in TAPPED else listen
-    beats = hear(path, nominal=case.clock.beats_per_hour, first_side=heard.first_side)
-    return dataclasses.replace(heard, beats=to_dict(beats))
+    nominal = case.clock.beats_per_hour
+    if path.suffix.lower() == COUNTED:
+        return beats_from_count_file(path, nominal)
+    if path.suffix.lower() in TAPPED:
+        return beats_from_file(path, nominal, heard.first_side)
+    made = heard.made
+    clock = SampleClock(float(made["ppm"]), float(made["sigma_ppm"])) if "sigma_ppm" in made else UNCALIBRATED
+    return listen(path, nominal, heard.first_side, clock)

@@ -142,11 +142,21 @@ class _AnswerForm(_Form):
     said: str | None = None
 
 
+class _MadeForm(_Form):
+    beside: str | None = None
+    ppm: float = Field(default=0.0, gt=-1000, lt=1000)
+    sigma_ppm: float | None = Field(default=None, gt=0)
+    noise_suppression: bool | None = None
+    echo_cancellation: bool | None = None
+    gain_control: bool | None = None
+
+
 class _RecordingForm(_Form):
     file: str
     contact: Id = "c1"
     drawn_to: Literal["left", "right"] | None = None
     same_clock: Literal["yes", "no"] | None = None
+    made: _MadeForm = _MadeForm()
 
 
 class _MeasuredForm(_Form):
@@ -356,6 +366,6 @@ def _piece(
         yield Answer(finding, value, form.certainty, form.source, state, form.contact, form.said)  # type: ignore[arg-type]
     for recording in recordings:
         yield from _contact(recording.contact, contacts, seen)
-        yield ev.Heard(recording.file, {}, recording.drawn_to, None, recording.contact)
+        yield ev.Heard(recording.file, {}, recording.drawn_to, None, recording.contact, recording.made.model_dump(exclude_unset=True))
         if recording.same_clock is not None:
             yield ev.SameClock(recording.file, recording.same_clock == "yes")

@@ -84,8 +84,8 @@ def _pieces_to_dict(events: Iterable[ev.Event]) -> dict[str, Any]:
         elif isinstance(event, ev.TakenBack):
             here["answers"].pop(event.finding, None)
         elif isinstance(event, ev.Heard) and event.within is None:
-            heard = {"file": event.file, "contact": event.contact, "drawn_to": event.first_side}
-            here["recordings"].append({name: value for name, value in heard.items() if value is not None})
+            heard = {"file": event.file, "contact": event.contact, "drawn_to": event.first_side, "made": event.made}
+            here["recordings"].append({name: value for name, value in heard.items() if value not in (None, {})})
         elif isinstance(event, ev.SameClock):
             for heard in here["recordings"]:
                 if heard["file"] == event.file:

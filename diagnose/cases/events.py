@@ -76,7 +76,9 @@ class Heard:
     """A recording that was heard, with its result as `diagnose listen --json` gives it.
 
     `within` is the remedy in which it was taken; such a recording tells how the remedy goes and counts
-    as evidence only once the remedy has ended.
+    as evidence only once the remedy has ended. `made` says how it was made, as far as that is known: "beside" is the
+    file of a second recording from another place, "ppm" and "sigma_ppm" are what the phone counts too many, and
+    "noise_suppression", "echo_cancellation" and "gain_control" whether a browser did so to the sound.
     """
 
     file: str
@@ -84,6 +86,7 @@ class Heard:
     first_side: Literal["left", "right"] | None = None
     within: str | None = None
     contact: str = "c1"
+    made: dict[str, Any] = dataclasses.field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

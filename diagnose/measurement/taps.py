@@ -1,11 +1,9 @@
-"""Beats without a microphone: tapped on a key, listed in a file, or counted by ear."""
+"""Beats without a microphone: tapped on a key, or counted by ear."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,18 +23,15 @@ COUNT_SIGMA = 0.5
 STOPWATCH_SIGMA_S = 0.2
 """A thumb on a stopwatch, start and stop together (estimate)."""
 LEAST_TAPS = 8
-_LONGEST_FILE_BYTES = 5_000_000
-_MOST_TAPS = 100_000
+_LEAST_ENOUGH = 20
+"""Fewer taps may seem surer than they are: a hand that was steady by chance."""
 _SECONDS_PER_HOUR, _SECONDS_PER_DAY = 3600.0, 86_400.0
 _MS, _PERCENT = 1e3, 100.0
-_MILLISECONDS_FROM = 50.0
-"""Times whose usual distance is above 50 are milliseconds: no pendulum takes 50 s for a beat."""
 _LONGEST_BEAT_S = 3.0
 _MOST_A_SECOND = 5.0
 _SKIPPED_FROM = 1.6
 _DOUBLE_BELOW = 0.35
 _GUESS_SIGMAS, _GUESS_LEAST = 3.0, 0.01
-_NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
 def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, first_side: Side | None = None) -> Beats:
@@ -71,29 +66,36 @@ def beats_from_taps(times_s: Sequence[float], nominal: float | None = None, firs
     return _with_tapped_side(_tapped(fit, kept, numbers, nominal, warnings), fit, first_side)
 
 
-def beats_from_file(path: str | Path, nominal: float | None = None, first_side: Side | None = None) -> Beats:
-    """Return beat and rate from a file of times; see `read_taps` and `beats_from_taps`.
+def tapped_so_far(
+    times_s: Sequence[float], nominal: float | None = None, first_side: Side | None = None
+) -> Beats | None:
+    """Return what the taps say so far, or None while they say nothing; see `beats_from_taps`.
 
     Parameters
     ----------
-    path : path
-        A text or CSV file of times.
+    times_s : sequence of float
+        Times of the taps, in order [s].
     nominal : float, optional
         Beats per hour of the train [1/h].
     first_side : str, optional
-        The side the bob was drawn to and let go from.
-
-    Raises
-    ------
-    InputError
-        The file cannot be read as times, or the times are no even train of beats.
+        The side of the first tap.
     """
     try:
-        return beats_from_taps(read_taps(path).times_s, nominal, first_side)
-    except InputError as error:
-        if error.where:
-            raise
-        raise InputError(error.what, str(path), error.do) from error
+        return beats_from_taps(times_s, nominal, first_side)
+    except InputError:
+        return None
+
+
+def more_taps_help(beats: Beats) -> bool:
+    """Return whether further taps would make the beat error surer: until their scatter is less than a hand may lag.
+
+    Parameters
+    ----------
+    beats : Beats
+        What the taps say so far.
+    """
+    surer = beats.terms["beat_error_timing_ms"] > beats.terms["beat_error_instant_ms"]
+    return surer or beats.beats < _LEAST_ENOUGH
 
 
 def _check_taps(taps: NDArray[np.float64]) -> None:
@@ -239,93 +241,3 @@ def beats_from_count(beats: float, seconds: float, nominal: float | None = None)
         terms={} if rate is None else {"rate_timing": _SECONDS_PER_DAY * share},
         tool="counted",
     )
-
-
-@dataclass(frozen=True, slots=True)
-class TapList:
-    """Times read from a file.
-
-    Parameters
-    ----------
-    times_s : tuple of float
-        Times [s].
-    unit : str
-        Unit they were written in, "s" or "ms".
-    """
-
-    times_s: tuple[float, ...]
-    unit: str
-
-
-def read_taps(path: str | Path) -> TapList:
-    """Read times from a text file: one a line, in seconds or milliseconds, a heading allowed.
-
-    Parameters
-    ----------
-    path : path
-        A text or CSV file; where a line has several columns the first is used.
-
-    Raises
-    ------
-    InputError
-        There is no such file, it is not text, or a line is no time; the message names the line.
-    """
-    path = Path(path)
-    lines = _read_lines(path)
-    times: list[float] = []
-    heading = ""
-    for number, line in enumerate(lines, start=1):
-        cell = _first_cell(line)
-        if not cell:
-            continue
-        if _NUMBER.match(cell):
-            times.append(float(cell.replace(",", ".")))
-        elif not times and not heading:
-            heading = line.lower()
-        else:
-            raise InputError(f"{cell[:40]!r} is not a time", f"{path}:{number}", "Write one number a line")
-        if len(times) > 1 and times[-1] <= times[-2]:
-            raise InputError(
-                f"{times[-1]:g} does not come after {times[-2]:g}", f"{path}:{number}", "Write the times in order"
-            )
-        if len(times) > _MOST_TAPS:
-            raise InputError(f"there are more than {_MOST_TAPS} times", f"{path}:{number}", "Give fewer")
-    if len(times) < 2:
-        raise InputError(f"there are {len(times)} times in this file", str(path), f"Give at least {LEAST_TAPS}")
-    milliseconds = _in_milliseconds(heading, times)
-    scale = 1e-3 if milliseconds else 1.0
-    return TapList(tuple(time * scale for time in times), "ms" if milliseconds else "s")
-
-
-def _read_lines(path: Path) -> list[str]:
-    """Return the lines of a text file, or raise where it is none."""
-    where = str(path)
-    if path.is_dir():
-        raise InputError("this is a folder, not a file of times", where, "Name a text file in it")
-    if not path.is_file():
-        raise InputError("there is no such file", where, "Check the name and the folder")
-    try:
-        if path.stat().st_size > _LONGEST_FILE_BYTES:
-            raise InputError("this file is too large to be a list of times", where, "Write one time a line")
-        return path.read_text(encoding="utf-8-sig").splitlines()
-    except UnicodeDecodeError as error:
-        raise InputError("this is not a text file", where, "Write one time a line") from error
-    except OSError as error:
-        raise InputError(f"the file cannot be opened ({error.strerror})", where) from error
-
-
-def _first_cell(line: str) -> str:
-    """Return the first column of a line; a lone comma between digits is a decimal comma."""
-    text = line.strip().strip("\ufeff")
-    if _NUMBER.match(text):
-        return text
-    return re.split(r"[;,\t ]", text, maxsplit=1)[0].strip().strip('"')
-
-
-def _in_milliseconds(heading: str, times: list[float]) -> bool:
-    """Return whether times are in milliseconds: by the heading, else by their usual distance."""
-    if re.search(r"\bms\b|milli", heading):
-        return True
-    if re.search(r"\bs\b|sec", heading):
-        return False
-    return float(np.median(np.diff(times))) > _MILLISECONDS_FROM

@@ -15,10 +15,6 @@ from diagnose.model.wording import Wording
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
 TENTHS = 10
-# Twice a standard uncertainty holds the truth in about 95 of 100.
-TWICE = 2.0
-# A rate known no better than this says less than a look at the hands after a day.
-RATE_TOLD_S_PER_DAY = 30.0
 DAYS_A_WEEK, SECONDS_A_MINUTE = 7, 60
 
 
@@ -45,31 +41,6 @@ def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:
         return [*lines, beats["way_out"]] if beats.get("way_out") else lines
     lines = [*_beat_error(beats, wording), *_rate(beats, wording)]
     return [*lines, *beats.get("warnings", [])]
-
-
-def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
-    """Return how far a recording of this length reaches: what it can tell within what, and what it cannot.
-
-    Parameters
-    ----------
-    beats : dict
-        As `diagnose listen --json` gives it.
-    seconds : float
-        Length of the sound [s].
-    wording : Wording
-        Speaks to staff or to a customer.
-    """
-    length = f"{seconds:.0f}"
-    if beats.get("refused") or beats.get("beats_per_hour") is None:
-        return wording.say("reach-nothing", seconds=length)
-    unsure = beats.get("uncertainty", {})
-    percent, rate = unsure.get("beat_error_percent"), unsure.get("rate_s_per_day")
-    if percent is None:
-        return wording.say("reach-no-beat", seconds=length)
-    within = f"{math.ceil(TWICE * percent * TENTHS) / TENTHS:.1f}"
-    if rate is None or beats.get("nominal_guessed") or TWICE * rate > RATE_TOLD_S_PER_DAY:
-        return wording.say("reach-beat", seconds=length, percent=within)
-    return wording.say("reach-both", seconds=length, percent=within, rate=f"{math.ceil(TWICE * rate)}")
 
 
 def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:

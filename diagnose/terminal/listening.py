@@ -17,6 +17,7 @@ from diagnose.measurement.beats import Beats, to_dict
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.beat_pictures import write_pictures
+from diagnose.reports.hearing_words import progress_text
 from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing, telling
 
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 # A shorter recording is heard before anybody could read how far it is.
 SHOWN_FROM_S = 60.0
-PERCENT = 100.0
 
 
 def listen(
@@ -64,7 +64,8 @@ def _heard(
     path: Path, nominal: float | None, drawn_to: str | None, times: bool, device: str, wording: Wording
 ) -> Beats:
     from diagnose.measurement import listen as hear
-    from diagnose.measurement.taps import beats_from_taps, read_taps
+    from diagnose.measurement.taps import beats_from_taps
+    from diagnose.measurement.written_taps import read_taps
 
     side = side_of(drawn_to)
     if times:
@@ -107,21 +108,6 @@ def progress_shown(wording: Wording, screen: Console | None = None) -> Iterator[
             status.update(progress_text(done_s, promised_s, wording))
 
         yield show
-
-
-def progress_text(done_s: float, promised_s: float, wording: Wording) -> str:
-    """Return how far a recording has been heard: of how much, where its file says how long it is."""
-    done = minutes(done_s)
-    if promised_s <= 0:
-        return wording.say("progress-so-far", done=done)
-    percent = min(PERCENT * done_s / promised_s, PERCENT)
-    return wording.say("progress-of", done=done, all=minutes(promised_s), percent=f"{percent:.0f}")
-
-
-def minutes(seconds: float) -> str:
-    """Return a length as minutes and seconds, such as 2:05."""
-    whole = int(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def listen_live(

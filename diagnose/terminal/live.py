@@ -22,7 +22,8 @@ from diagnose.measurement.microphone import Source, microphone, played
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.reports.summary import beats_text, reach_text
+from diagnose.reports.hearing_words import reach_text
+from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing
 
 if TYPE_CHECKING:

@@ -43,6 +43,8 @@ class Desk:
         Folder of recordings that came in by the page.
     token : str
         Stands in every form of this run of the program; a form without it is not taken.
+    how_far : dict
+        Seconds heard and seconds promised of each recording that is being heard, by the ticket of its form.
     """
 
     store: Store
@@ -50,6 +52,7 @@ class Desk:
     recordings: Path
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     lock: threading.RLock = field(default_factory=threading.RLock)
+    how_far: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     @cached_property
     def templates(self) -> Environment:

@@ -19,7 +19,8 @@ LARGEST_UPLOAD_MB = 200
 LARGEST_FORM_BYTES = MEGABYTE
 # What is too large is read to its end, so that the browser can show why, but not for ever.
 DRAINED_BYTES = 2_000 * MEGABYTE
-RECORDING = "recording"
+# The recording, and a second one of the same clock from another place.
+RECORDING, BESIDE = "recording", "beside"
 _SUFFIXES = {"WAV": ".wav", "FLAC": ".flac", "Ogg": ".ogg", "MP3": ".mp3", "AIFF": ".aiff", "M4A, 3GP or MP4": ".m4a"}
 _OTHER_SUFFIX = ".sound"
 
@@ -34,12 +35,15 @@ class Given:
         Texts by name.
     recording : Path, optional
         The file that came with it, under a name of our own.
+    beside : Path, optional
+        A second recording of the same clock.
     fault : InputError, optional
         Why part of it could not be taken; the texts are there all the same.
     """
 
     fields: dict[str, list[str]] = field(default_factory=dict)
     recording: Path | None = None
+    beside: Path | None = None
     fault: InputError | None = None
 
     def text(self, name: str, default: str = "") -> str:
@@ -52,10 +56,11 @@ class Given:
         return self.fields.get(name, [])
 
     def forget_recording(self) -> None:
-        """Delete the file that came with the form."""
-        if self.recording is not None:
-            self.recording.unlink(missing_ok=True)
-            self.recording = None
+        """Delete the files that came with the form."""
+        for path in (self.recording, self.beside):
+            if path is not None:
+                path.unlink(missing_ok=True)
+        self.recording = self.beside = None
 
 
 async def read_form(request: Request, folder: Path, wording: Wording) -> Given:
@@ -138,7 +143,7 @@ class _Parts:
         self._text = bytearray()
         self._texts_bytes = 0
         self._file: BinaryIO | None = None
-        self._path: Path | None = None
+        self._paths: dict[str, Path] = {}
         self._written = 0
         self._skipped = False
 
@@ -175,10 +180,10 @@ class _Parts:
         if b"filename" not in options:
             return
         # The name the file had elsewhere is never used: not for a path, not for its kind.
-        if self._name == RECORDING and self._path is None and options[b"filename"]:
+        if self._name in (RECORDING, BESIDE) and self._name not in self._paths and options[b"filename"]:
             self._folder.mkdir(parents=True, exist_ok=True)
-            self._path = self._folder / f"{secrets.token_hex(8)}.part"
-            self._file = self._path.open("xb")
+            self._paths[self._name] = self._folder / f"{secrets.token_hex(8)}.part"
+            self._file = self._paths[self._name].open("xb")
         else:
             self._skipped = True
 
@@ -209,13 +214,13 @@ class _Parts:
             self.given.fields.setdefault(self._name, []).append(self._text.decode("utf-8", errors="replace"))
 
     def drop(self) -> None:
-        """Delete what has come in of a recording."""
+        """Delete what has come in of the recordings."""
         if self._file is not None:
             self._file.close()
             self._file = None
-        if self._path is not None:
-            self._path.unlink(missing_ok=True)
-            self._path = None
+        for path in self._paths.values():
+            path.unlink(missing_ok=True)
+        self._paths.clear()
 
     def finished(self) -> Given:
         """Return what was given, the recording under its kept name."""
@@ -223,8 +228,8 @@ class _Parts:
             self.given.fault = InputError(self._wording.say("page-form-broken"))
         if self.given.fault is not None:
             self.drop()
-        if self._path is not None:
-            self.given.recording = _named_by_content(self._path)
+        kept = {name: _named_by_content(path) for name, path in self._paths.items()}
+        self.given.recording, self.given.beside = kept.get(RECORDING), kept.get(BESIDE)
         return self.given
 
 

@@ -21,6 +21,7 @@ from diagnose.web.acts import EXAMPLE_BPH, side_of
 from diagnose.web.desk import Desk, chosen, literals, number_above_zero
 from diagnose.web.forms import Given
 from diagnose.web.hearing import beats_of
+from diagnose.web.so_far import followed
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -39,13 +40,15 @@ def take_note(desk: Desk, request: Request, given: Given) -> Response:
     try:
         desk.check_token(given, wording)
         nominal = number_above_zero(given, "bph", EXAMPLE_BPH, wording)
-        path, beats = beats_of(given, nominal, wording, desk.recordings)
+        with followed(desk, given) as progress:
+            taken = beats_of(given, nominal, wording, desk.recordings, progress)
     except StoppedClockError as fault:
         given.forget_recording()
         return pages.start(desk, request, given, fault)
     family = given.text("family") if given.text("family") in desk.knowledge.clocks else "unknown"
     note = secrets.token_hex(8)
-    body = {"file": str(path), "beats": beats, "side": side_of(given, "side"), "bph": nominal, "family": family}
+    body = {"file": str(taken.file), "beats": taken.beats, "made": taken.made, "side": side_of(given, "side")}
+    body |= {"bph": nominal, "family": family}
     _file_of(desk, note).write_text(json.dumps(body), encoding="utf-8")
     return pages.go_to(f"/note/{note}")
 
@@ -124,7 +127,7 @@ def make_case(desk: Desk, request: Request, given: Given) -> Response:
                 consultation.set_fact("clock", "family", body["family"])
             if body["bph"]:
                 consultation.set_fact("clock", "beats_per_hour", f"{body['bph']:g}")
-            consultation.take_heard(ev.Heard(body["file"], body["beats"], body["side"]))
+            consultation.take_heard(ev.Heard(body["file"], body["beats"], body["side"], made=body.get("made", {})))
     except StoppedClockError as fault:
         return note_page(desk, request, given, fault)
     return pages.with_choices(pages.go_to(f"/case/{consultation.kept_as}"), given)

@@ -15,7 +15,7 @@ from diagnose.model.wording import Wording
 from diagnose.reports import contact_words
 from diagnose.reports.contact_words import state_text
 from diagnose.reports.summary import fit_lines
-from diagnose.web import acts, hearing, notes, noting, views
+from diagnose.web import acts, hearing, notes, noting, so_far, views
 from diagnose.web.desk import READER_COOKIE, STAFF_COOKIE, Desk, chosen, reader_of, remember
 from diagnose.web.fitting import fit_from
 from diagnose.web.forms import Given, read_form
@@ -51,6 +51,15 @@ def showing(work: Work) -> Endpoint:
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(shown, request)
+
+    return endpoint
+
+
+def showing_at_once(work: Work) -> Endpoint:
+    """Return the endpoint of what is at hand: it waits for nobody, not even for a case that is being worked out."""
+
+    async def endpoint(request: Request) -> Response:
+        return work(desk_of(request), request)
 
     return endpoint
 
@@ -230,7 +239,8 @@ def take_recording(desk: Desk, request: Request, given: Given) -> Response:
         desk.check_token(given, wording)
         with desk.lock:
             before = desk.resume(name)
-        heard = hearing.hear(before, given, wording, desk.recordings)
+        with so_far.followed(desk, given) as progress:
+            heard = hearing.hear(before, given, wording, desk.recordings, progress)
         with desk.lock:
             hearing.take(desk.resume(name), heard, given, wording)
     except StoppedClockError as fault:
@@ -286,6 +296,8 @@ def routes() -> list[BaseRoute]:
         Route("/note", taking(notes.take_note), methods=["POST"]),
         Route("/note/{note}", showing(notes.note_page)),
         Route("/note/{note}/case", taking(notes.make_case), methods=["POST"]),
+        Route("/hear/so-far", taking(so_far.so_far), methods=["POST"]),
+        Route("/hear/how-far/{ticket}", showing_at_once(so_far.how_far)),
         Route("/drawing/{drawing}", showing(reading.drawing)),
         Route("/sheet/{remedy}", showing(reading.sheet)),
         Route("/sheet/{remedy}/messages", showing(reading.messages)),

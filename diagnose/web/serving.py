@@ -120,5 +120,6 @@ def keep_case(path: Path, knowledge: Knowledge, store: Store) -> str:
 def _with_whole_path(event: ev.Event, folder: Path) -> ev.Event:
     """Return an event whose recording can be found from anywhere."""
     if isinstance(event, ev.Heard):
-        return dataclasses.replace(event, file=str(folder / event.file))
+        made = event.made | ({"beside": str(folder / event.made["beside"])} if event.made.get("beside") else {})
+        return dataclasses.replace(event, file=str(folder / event.file), made=made)
     return event

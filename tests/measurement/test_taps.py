@@ -1,4 +1,4 @@
-"""Beats tapped on a key, listed in a file, or counted by ear."""
+"""Beats tapped on a key, or counted by ear."""
 
 from __future__ import annotations
 
@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from diagnose.errors import InputError
-from diagnose.measurement.taps import beats_from_count, beats_from_file, beats_from_taps, read_taps
+from diagnose.measurement.taps import (
+    beats_from_count,
+    beats_from_taps,
+    more_taps_help,
+    tapped_so_far,
+)
 
 
 def taps(
@@ -76,61 +81,6 @@ def test_taps_that_cannot_be_used_say_why(times, sentence):
         beats_from_taps(times)
 
 
-def test_a_file_of_seconds_is_read(tmp_path):
-    path = tmp_path / "taps.csv"
-    path.write_text("time\n0.5\n1.0\n\n1.5\n", encoding="utf-8")
-    assert (read_taps(path).times_s, read_taps(path).unit) == ((0.5, 1.0, 1.5), "s")
-
-
-@pytest.mark.parametrize(
-    "text", ["500\n1000\n1500\n", "tick (ms)\n500\n1000\n1500\n", "ms;note\n500;a\n1000;b\n1500;c\n"]
-)
-def test_a_file_of_milliseconds_is_told_by_its_heading_or_its_size(tmp_path, text):
-    path = tmp_path / "taps.csv"
-    path.write_text(text, encoding="utf-8")
-    assert (read_taps(path).times_s, read_taps(path).unit) == ((0.5, 1.0, 1.5), "ms")
-
-
-def test_decimal_commas_and_a_byte_order_mark_are_read(tmp_path):
-    path = tmp_path / "taps.csv"
-    path.write_text("\ufeff0,5\n1,0\n1,5\n", encoding="utf-8")
-    assert read_taps(path).times_s == (0.5, 1.0, 1.5)
-
-
-@pytest.mark.parametrize(
-    ("content", "sentence"),
-    [
-        (b"time\n0.5\nlater\n1.5\n", r"taps\.csv:3: 'later' is not a time"),
-        (b"0.5\n1.5\n1.0\n", r"taps\.csv:3: 1 does not come after 1\.5"),
-        (b"", "there are 0 times"),
-        (b"only words\n", "there are 0 times"),
-        (b"\xff\xfe\x00\x81garbage", "this is not a text file"),
-        (b"9" * 6_000_000, "too large to be a list of times"),
-    ],
-)
-def test_a_file_that_is_no_list_of_times_says_where(tmp_path, content, sentence):
-    path = tmp_path / "taps.csv"
-    path.write_bytes(content)
-    with pytest.raises(InputError, match=sentence):
-        read_taps(path)
-
-
-def test_a_list_that_is_not_there_or_a_folder_says_so(tmp_path):
-    with pytest.raises(InputError, match="there is no such file"):
-        read_taps(tmp_path / "none.csv")
-    with pytest.raises(InputError, match="this is a folder"):
-        read_taps(tmp_path)
-
-
-def test_a_file_of_times_gives_beats_and_its_faults_name_the_file(tmp_path):
-    path = tmp_path / "taps.csv"
-    path.write_text("\n".join(f"{time:.4f}" for time in taps(percent=12.0)), encoding="utf-8")
-    assert beats_from_file(path, 7200).beat_error_percent == pytest.approx(12.0, abs=4.0)
-    path.write_text("1\n2\n3\n", encoding="utf-8")
-    with pytest.raises(InputError, match=r"taps\.csv: there are 3 taps"):
-        beats_from_file(path)
-
-
 def test_a_count_gives_beats_per_hour_and_no_beat_error():
     beats = beats_from_count(120, 60.0)
     assert beats.beats_per_hour == 7200
@@ -157,3 +107,14 @@ def test_a_count_against_a_train_gives_a_rate():
 def test_a_count_that_is_no_pendulum_says_so(count, seconds):
     with pytest.raises(InputError, match=r"cannot be|is no pendulum"):
         beats_from_count(count, seconds)
+
+
+def test_about_as_many_taps_do_as_make_their_scatter_less_than_the_lag_of_a_hand():
+    # A hand taps 25 ms beside a regular beat: the beat error has 2 x 25 / sqrt(N) ms, which is 10 ms at N = 25.
+    few, many = (tapped_so_far(taps(count, percent=12.0, hand_s=0.025)) for count in (12, 60))
+    assert more_taps_help(few) and not more_taps_help(many)
+
+
+def test_too_few_or_uneven_taps_say_nothing_so_far():
+    assert tapped_so_far([0.0, 0.5, 1.0]) is None
+    assert tapped_so_far([10.0 * tap for tap in range(12)]) is None

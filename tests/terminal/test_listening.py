@@ -13,7 +13,8 @@ from rich.console import Console
 from diagnose.errors import InputError, UsageError
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.terminal.listening import calibrate, listen, progress_shown, progress_text
+from diagnose.reports.hearing_words import progress_text
+from diagnose.terminal.listening import calibrate, listen, progress_shown
 from tests.measurement.synthetic_clock import Clock, sound_of
 
 RATE = 16_000
