@@ -17,7 +17,7 @@ MS = 1e3
 PLOT_LEFT = 40.0
 FIRST_TOP, BAND, APART = 52.0, 72.0, 34.0
 # An interval that differs so much from the usual one is no swing: the recording was cut, or a beat misheard.
-JUMP_SHARE = 0.25
+JUMP_SHARE = 0.1
 FEWEST = 4
 # Up to so many intervals of a kind each is drawn by itself.
 SINGLE_MOST = 42
@@ -25,11 +25,15 @@ NARROWEST_STEP, FEWEST_IN_STEP, STEPS_MOST = 5.0, 3, 45
 STEP_LENGTHS_S = (2.0, 3.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0)
 # The finest scale is 0.5 ms, so that the small scatter every clock has does not look like a fault.
 SCALES_MS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
-WILD, USUAL_SHARE = 3.0, 0.95
+WILD, USUAL_SHARE = 5.0, 0.9
+# Intervals farther from the usual one than this many standard deviations do not move the mean.
+OUTLIER_SIGMAS, MAD_TO_SIGMA = 4.0, 1.4826
 MEAN_REACH = 2
 BAR_SHARE = 0.6
 MINUTE_S, TIME_MARKS = 60.0, 6
 LEAST_GAP = 1.5
+TINY = 1e-6
+TOLD_SHARE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +91,7 @@ def courses_of(beats: Mapping[str, Any]) -> tuple[Course, ...]:
         kept = {number: length for number, length in pairs.items() if abs(length - usual) < JUMP_SHARE * usual}
         if len(kept) < FEWEST:
             return ()
-        mean_s = fmean(kept.values())
+        mean_s = _mean_of_usual(list(kept.values()))
         every = range(min(numbers) + (min(numbers) + parity) % 2, max(numbers), 2)
         slots = [
             Slot(_time(number, numbers, times), _time(number + 2, numbers, times), _off(kept.get(number), mean_s))
@@ -95,6 +99,13 @@ def courses_of(beats: Mapping[str, Any]) -> tuple[Course, ...]:
         ]
         found.append(Course(kind, mean_s, tuple(slots)))
     return tuple(found)
+
+
+def _mean_of_usual(lengths_s: Sequence[float]) -> float:
+    """Return the mean of all but the wild ones [s]."""
+    middle_s = median(lengths_s)
+    sigma_s = MAD_TO_SIGMA * median(abs(length - middle_s) for length in lengths_s)
+    return fmean(length for length in lengths_s if abs(length - middle_s) <= OUTLIER_SIGMAS * sigma_s)
 
 
 def _off(length_s: float | None, mean_s: float) -> float | None:
@@ -156,8 +167,8 @@ def frame_of(courses: Sequence[Course], seconds: float) -> Frame:
     sizes = sorted(abs(slot.off_ms) for slot in slots if slot.off_ms is not None)
     usual = sizes[int(USUAL_SHARE * (len(sizes) - 1))]
     # A few wild intervals must not flatten all others; they are marked at the edge.
-    largest = sizes[-1] if sizes[-1] <= WILD * usual else WILD * usual
-    scale_ms = next((scale for scale in SCALES_MS if scale >= largest), SCALES_MS[-1])
+    largest = min(sizes[-1], WILD * max(usual, SCALES_MS[0]))
+    scale_ms = next((scale for scale in SCALES_MS if scale >= largest * (1.0 - TINY)), SCALES_MS[-1])
     swing_s = courses[0].mean_s + courses[-1].mean_s
     if max(len(course.slots) for course in courses) <= SINGLE_MOST:
         return Frame(from_s, to_s, scale_ms, 0.0)
@@ -343,6 +354,6 @@ def _spoken(courses: Sequence[Course], frame: Frame, wording: Wording) -> str:
     return wording.say(
         "picture-course-spoken",
         seconds=f"{frame.to_s - frame.from_s:.0f}",
-        within=f"{within[int(USUAL_SHARE * (len(within) - 1))]:.2g}",
+        within=f"{within[int(TOLD_SHARE * (len(within) - 1))]:.2g}",
         silent=sum(slot.off_ms is None for slot in slots),
     )

@@ -20,7 +20,7 @@ STRIP_TOP, STRIP_HEIGHT = 142.0, 36.0
 UNDER_STRIP = 82.0
 REACHES = (6.0, 8.0, 10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 100.0)
 MARKS = (0.0, ACCEPTABLE_PERCENT, GOOD_PERCENT, 10.0, 20.0, 40.0, 60.0, 80.0)
-BESIDE_SIGMAS = 3.0
+BESIDE_SIGMAS, BESIDE_SHARE = 3.0, 1.02
 MARK_GAP = 3.0
 CENTER_LINE = "9 3 2 3"
 ARROW = 7.0
@@ -118,7 +118,7 @@ def in_strip(later: float, reach: float) -> float:
 def _reach(split: Split) -> float:
     """Return the beat error at the ends of the strip [%]."""
     farthest = max(abs(later) for later in (split.later, *split.rivals)) + BESIDE_SIGMAS * (split.unsure or 0.0)
-    return next((reach for reach in REACHES if reach >= 1.05 * farthest), REACHES[-1])
+    return next((reach for reach in REACHES if reach >= BESIDE_SHARE * farthest), REACHES[-1])
 
 
 def _bar(split: Split, wording: Wording) -> list[str]:

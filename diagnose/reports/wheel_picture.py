@@ -20,7 +20,7 @@ COUNT_EVERY, ARROW_TEETH = 5, 4
 SCALES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 SIGMAS = 2.0
 BAR_SHARE = 0.7
-MS = 1e3
+MS, TINY = 1e3, 1e-6
 HALF_TURN, TURN, QUARTER = math.pi, 2.0 * math.pi, math.pi / 2.0
 ARC_POINTS = 120
 
@@ -112,7 +112,7 @@ def wheel_picture(turn: Turn, wording: Wording, name: str = "wheel") -> str:
 def scale_of(turn: Turn) -> float:
     """Return the deviation at the outer and at the inner edge of the ring [ms]."""
     largest = max([SIGMAS * turn.sigma_ms, *(abs(value) for value in turn.deviations_ms)])
-    return next((scale for scale in SCALES_MS if scale >= largest), SCALES_MS[-1])
+    return next((scale for scale in SCALES_MS if scale >= largest * (1.0 - TINY)), SCALES_MS[-1])
 
 
 def radius_of(late_ms: float, scale_ms: float) -> float:
