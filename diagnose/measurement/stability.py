@@ -105,7 +105,7 @@ def time_deviation(phase_s: Floats, tau0_s: float, m: int) -> Deviation:
 
 
 def total(phase_s: Floats, tau0_s: float, m: int) -> Deviation:
-    """Return the total deviation of phase, shape (N,) [s]: both ends are mirrored, so that long times are known better."""
+    """Return the total deviation of phase, shape (N,) [s]: both ends are mirrored, so long times are known better."""
     count = len(phase_s)
     if count < 3 or m > count - 1:
         return Deviation(m * tau0_s, float("nan"), 0)

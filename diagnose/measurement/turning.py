@@ -1,7 +1,7 @@
 """What repeats once a turn in a train of beats: the evidence for it against scatter and wandering alone.
 
-Model of the times: t_k = t_0 + k T + s_k h + w(k mod P) + white_k + walk_k, with s_k = -1 on even and +1 on odd beats and
-w a pattern that comes again after P beats. The pattern is a random effect: harmonics of the turn with a few plain
+Model of the times: t_k = t_0 + k T + s_k h + w(k mod P) + white_k + walk_k, with s_k = -1 on even and +1 on odd beats
+and w a pattern that comes again after P beats. The pattern is a random effect: harmonics of the turn with a few plain
 shapes and sizes, each sized by the scatter of single beats, so that everything unknown but the shape is integrated
 exactly and what is left is a sum over a small table. The result is a Bayes factor against no pattern. A Bayes factor
 above c comes by chance in at most 1/c of all clocks without a wheel error (Markov's inequality): the bound on false

@@ -18,6 +18,10 @@ from diagnose.measurement.turning import Floats, Intervals, Pattern, Products, W
 
 TEETH = tuple(range(20, 46))
 """Teeth of escape wheels that are looked for; 24 to 42 are usual, 30 most of all (common practice, no source)."""
+USUAL_TEETH = range(24, 43)
+UNUSUAL = 0.3
+"""Weight of another count beside a usual one (estimate-2026-11)."""
+COMMON_TEETH = 30
 BEATS_PER_TOOTH = 2
 LEAST_TURNS = 2.5
 """Turns below which nothing is said of a wheel: fewer cannot come again."""
@@ -32,7 +36,12 @@ _TOOTH_SLAB = 4.0
 _OWN_PART = 0.3
 _MIXED_RATIOS = 3
 _TOOTH_SURE = 0.95
-_COMMON_TEETH = 30
+_LEAST_INFORMATION = 1e-12
+_LEAST_REST = 1e-18
+_NEIGHBORS = 13
+_MAD_TO_SIGMA = 1.4826
+_ODD_SIGMAS = 6.0
+_ODD_LEAST_S = 3e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,16 +167,46 @@ def find_wheel(
         return Wheel(False, 0.0, 0.0)
     span = float(numbers[-1] - numbers[0])
     possible = [count for count in teeth if span >= LEAST_TURNS * BEATS_PER_TOOTH * count]
-    nothing = Wheel(False, 0.0, span / (BEATS_PER_TOOTH * _COMMON_TEETH))
+    nothing = Wheel(False, 0.0, span / (BEATS_PER_TOOTH * COMMON_TEETH))
     if not possible or len(numbers) < _LEAST_BEATS:
         return nothing
-    intervals = turning.intervals_of(times_s[rows], numbers, None if sigmas_s is None else sigmas_s[rows])
-    whites = [turning.whitened(intervals, ratio) for ratio in turning.RATIOS]
-    log_odds = _odds_by_teeth(intervals, whites, possible)
-    whole = turning.log_mean(log_odds)
+    times, sigmas = times_s[rows], None if sigmas_s is None else sigmas_s[rows]
+    odd = odd_ones_out(times, numbers)
+    found = _looked_for(times[~odd], numbers[~odd], None if sigmas is None else sigmas[~odd], possible)
+    if not found.found and np.count_nonzero(odd) >= LEAST_TURNS:
+        # The ones out of line may be the bad tooth itself, coming round.
+        found = _looked_for(times, numbers, sigmas, possible)
+    return found
+
+
+def _looked_for(times_s: Floats, numbers: NDArray[np.intp], sigmas_s: Floats | None, possible: list[int]) -> Wheel:
+    """Return what these beats tell of the wheel."""
+    intervals = turning.intervals_of(times_s, numbers, sigmas_s)
+    whites = [turning.whitened(intervals, float(ratio)) for ratio in turning.RATIOS]
+    weights = np.array([1.0 if count in USUAL_TEETH else UNUSUAL for count in possible])
+    log_odds = _odds_by_teeth(intervals, whites, possible) + np.log(weights / weights.sum())
+    whole = turning.log_sum(log_odds)
     if whole < np.log(SURE_ODDS):
-        return Wheel(False, whole, nothing.turns)
+        turns = float(numbers[-1] - numbers[0]) / (BEATS_PER_TOOTH * COMMON_TEETH)
+        return Wheel(False, whole, turns)
     return _told(intervals, whites, possible, log_odds, whole)
+
+
+def odd_ones_out(times_s: Floats, numbers: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return which beats stand far from their neighbors of the same kind, as gross errors of hearing do; shape (N,)."""
+    from scipy import ndimage
+
+    odd = np.zeros(len(times_s), bool)
+    for kind in (0, 1):
+        rows = np.flatnonzero(numbers % 2 == kind)
+        if len(rows) <= _NEIGHBORS:
+            continue
+        slope, level = np.polyfit(numbers[rows], times_s[rows], 1)
+        rest = times_s[rows] - level - slope * numbers[rows]
+        rest -= ndimage.median_filter(rest, _NEIGHBORS, mode="nearest")
+        usual_s = _MAD_TO_SIGMA * float(np.median(np.abs(rest)))
+        odd[rows] = np.abs(rest) > max(_ODD_SIGMAS * usual_s, _ODD_LEAST_S)
+    return odd
 
 
 def longest_piece(numbers: NDArray[np.intp], segments: NDArray[np.intp] | None) -> NDArray[np.intp]:
@@ -321,7 +360,7 @@ def _amplitude(intervals: Intervals, whites: list[Whitened], period_beats: float
         inverse = np.linalg.inv(made.gram)
         mean = inverse @ made.along
         freedom = made.freedom - len(mean)
-        rest = max(made.rest - float(mean @ made.along), 1e-18)
+        rest = max(made.rest - float(mean @ made.along), _LEAST_REST)
         logs.append(made.log_common - 0.5 * freedom * np.log(rest) - 0.5 * float(np.linalg.slogdet(made.gram)[1]))
         means.append(mean)
         covariances.append(inverse * rest / freedom)
@@ -349,7 +388,7 @@ def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tup
     precision = best.places.gram + np.eye(len(best.places.along)) * 1e-4
     inverse = np.linalg.inv(precision)
     mean = inverse @ best.places.along
-    rest = max(best.places.rest - float(mean @ best.places.along), 1e-18)
+    rest = max(best.places.rest - float(mean @ best.places.along), _LEAST_REST)
     variance = rest / max(best.places.freedom - len(mean), 1)
     level = np.eye(len(mean)) - 1.0 / len(mean)
     side = np.where(np.arange(len(mean)) % 2 == 0, -1.0, 1.0) / np.sqrt(len(mean))
