@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any, Literal
 
 from diagnose.measurement.named_results import Refusal
@@ -165,6 +165,21 @@ def to_dict(beats: Beats) -> dict[str, Any]:
     plain: dict[str, Any] = _listed(asdict(beats))
     plain["split"] = beats.split
     return plain
+
+
+def from_dict(plain: dict[str, Any]) -> Beats:
+    """Return the result that `to_dict` wrote; what is not of this edition is left out."""
+    known = {one.name for one in fields(Beats)}
+    given = {name: _tupled(value) for name, value in plain.items() if name in known}
+    given["mean_ticks"] = tuple(
+        MeanTick(**{name: _tupled(value) for name, value in tick.items()}) for tick in plain.get("mean_ticks", ())
+    )
+    return Beats(**given)
+
+
+def _tupled(value: Any) -> Any:
+    """Return a value with a tuple for each list."""
+    return tuple(_tupled(item) for item in value) if isinstance(value, list) else value
 
 
 def _listed(value: Any) -> Any:

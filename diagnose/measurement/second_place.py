@@ -7,11 +7,13 @@ tooth is the one that is there in both. So a beat error on which both recordings
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from diagnose.measurement.beats import Beats, Quality, refused
 from diagnose.measurement.named_results import two_clocks
+from diagnose.measurement.sides import EarlySide
 from diagnose.measurement.timing import TWO_IMPACTS
 
 _SAME_TRAIN = 5e-3
@@ -20,6 +22,12 @@ _AGREE_SIGMAS, _AGREE_PERCENT = 3.0, 0.3
 _GOOD_PERCENT, _GOOD_BEATS = 0.5, 20
 _NO_BEAT = "The other recording gives no beat error, so it settles nothing."
 _SETTLED = "Two impacts competed for the drop of the tooth; the recording from the other place settles it."
+_OTHER: dict[EarlySide, EarlySide] = {"left": "right", "right": "left", "unknown": "unknown"}
+_OTHER_HALF: dict[Literal["even", "odd"] | None, Literal["even", "odd"] | None] = {
+    "even": "odd",
+    "odd": "even",
+    None: None,
+}
 _SIDES_DIFFER = (
     "The two recordings name different sides as early. Draw the bob to the same side again, and record once more."
 )
@@ -27,10 +35,14 @@ _SIDES_DIFFER = (
 
 @dataclass(frozen=True, slots=True)
 class _Candidate:
-    """A beat error that one recording allows; `main` where it is the one the recording gave."""
+    """A beat error that one recording allows; `main` where it is the one the recording gave.
+
+    `turned` says whether the other intervals are then the longer ones; None where that is not known.
+    """
 
     percent: float
     main: bool
+    turned: bool | None = False
 
 
 def together(one: Beats, other: Beats) -> Beats:
@@ -74,14 +86,15 @@ def _agreed(one: Beats, other: Beats) -> Beats:
     # Where both can agree on several, the one that each gave by itself comes first, then the nearest.
     pairs.sort(key=lambda pair: (-pair[0].main - pair[1].main, abs(pair[0].percent - pair[1].percent)))
     first, second = pairs[0]
-    others = [pair for pair in pairs[1:] if abs(pair[0].percent - first.percent) > near]
-    base = _base(one, other, first, second)
-    return _combined(base, one, other, first, second, tuple(round(pair[0].percent, 2) for pair in others))
+    left = [pair[0] for pair in pairs[1:] if abs(pair[0].percent - first.percent) > near]
+    return _combined(_base(one, other, first, second), one, other, first, second, left)
 
 
 def _candidates(beats: Beats) -> list[_Candidate]:
     main = abs(beats.beat_error_percent or 0.0)
-    return [_Candidate(main, True), *(_Candidate(abs(rival), False) for rival in beats.rivals_percent)]
+    turned = beats.rivals_turned or (None,) * len(beats.rivals_percent)
+    rivals = zip(beats.rivals_percent, turned, strict=True)
+    return [_Candidate(main, True), *(_Candidate(abs(rival), False, way) for rival, way in rivals)]
 
 
 def _own_sigma(beats: Beats) -> float:
@@ -102,11 +115,18 @@ def _base(one: Beats, other: Beats, first: _Candidate, second: _Candidate) -> Be
         return one
     if second.main:
         return other
-    return replace(one, early_side="unknown", longer=None)
+    return _turned(one, first.turned)
+
+
+def _turned(beats: Beats, turned: bool | None) -> Beats:
+    """Return a recording as it reads by a rival: where that is known, with the other side early."""
+    if turned is None:
+        return replace(beats, early_side="unknown", longer=None)
+    return replace(beats, early_side=_OTHER[beats.early_side], longer=_OTHER_HALF[beats.longer]) if turned else beats
 
 
 def _combined(
-    base: Beats, one: Beats, other: Beats, first: _Candidate, second: _Candidate, left: tuple[float, ...]
+    base: Beats, one: Beats, other: Beats, first: _Candidate, second: _Candidate, left: list[_Candidate]
 ) -> Beats:
     """Return the agreed beat error, weighted by how sure each is."""
     sigmas = _own_sigma(one), _own_sigma(other)
@@ -136,7 +156,8 @@ def _combined(
         beat_error_percent=sign * percent,
         beat_error_ms=sign * percent / per_ms,
         early_side=side,
-        rivals_percent=left,
+        rivals_percent=tuple(round(rival.percent, 2) for rival in left),
+        rivals_turned=_ways(first, left),
         uncertainty={**base.uncertainty, "beat_error_ms": sigma_ms, "beat_error_percent": sigma_ms * per_ms},
         terms={**base.terms, "beat_error_timing_ms": timing_ms, "beat_error_instant_ms": instant_ms},
         quality=_quality(base, min(one.beats, other.beats), sigma_ms * per_ms, bool(left)),
@@ -152,8 +173,15 @@ def _quality(base: Beats, beats: int, sigma_percent: float, rivals: bool) -> Qua
     return "fair" if base.quality == "good" else base.quality
 
 
-def _both_heard(percent: float, left: tuple[float, ...]) -> str:
-    told = " or ".join(f"{rival:.1f} %" for rival in left)
+def _ways(first: _Candidate, left: list[_Candidate]) -> tuple[bool, ...]:
+    """Return which of the rivals left make other intervals the longer ones than what was agreed does."""
+    if first.turned is None or any(rival.turned is None for rival in left):
+        return ()
+    return tuple(bool(rival.turned) != first.turned for rival in left)
+
+
+def _both_heard(percent: float, left: list[_Candidate]) -> str:
+    told = " or ".join(f"{rival.percent:.1f} %" for rival in left)
     return (
         f"{TWO_IMPACTS}, and both places hear both of them: {percent:.1f} %, or {told}. "
         "Try a third place, or judge by ear."
@@ -172,6 +200,7 @@ def _no_agreement(one: Beats, other: Beats) -> Beats:
         early_side="unknown",
         longer=None,
         rivals_percent=tuple(round(value, 2) for value in values),
+        rivals_turned=(),
         uncertainty={**kept, "beat_error_ms": None, "beat_error_percent": None},
         quality="poor",
         warnings=(

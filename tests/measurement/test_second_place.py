@@ -107,6 +107,13 @@ def test_two_sides_named_early_make_it_unknown_again():
     assert any("different sides" in text for text in both.warnings)
 
 
+@pytest.mark.parametrize(("turned", "longer", "side"), [(True, "odd", "right"), (False, "even", "left")])
+def test_the_second_choice_of_both_tells_which_side_is_early_where_it_is_known(turned, longer, side):
+    one = heard(-8.7, 1.3, early_side="left", rivals_turned=(turned,))
+    both = together(one, heard(4.0, 1.35, rivals_turned=(True,)))
+    assert (both.longer, both.early_side) == (longer, side)
+
+
 def in_two_places(share: float, rate_hz: int = 16_000) -> Beats:
     """Return a clock whose every second drop is followed after 18 ms by another impact, `share` as loud as the drop."""
     random = np.random.default_rng(5)
