@@ -23,6 +23,9 @@ HPA = {"hpa": 1.0, "mbar": 1.0, "inhg": 33.86389, "mmhg": 1.333224}
 SECONDS_PER_HOUR = 3600.0
 LEAST_BEATS, MOST_BEATS = 1200.0, 20_000.0
 """No pendulum clock beats slower or faster [1/h]."""
+LEAST_MM, MOST_MM = 0.001, 100_000.0
+"""No part of a clock is smaller, and none, the pendulum of a tower among them, larger [mm]."""
+MOST_TEETH = 2000
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 _ONE = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s].*?)?\s*$")
 _PAIR = re.compile(r"^\s*(\d+|\?)\s*/\s*(\d+|\?)\s*$")
@@ -217,7 +220,10 @@ def _number(field: Field, text: str) -> float:
 
 
 def _length(field: Field, text: str) -> float:
-    return parse_length(text, field.name).mm
+    mm = parse_length(text, field.name).mm
+    if not LEAST_MM <= mm <= MOST_MM:
+        raise UsageError(f"'{text}' is no size of a clock", field.name, f"Write it like {field.example}")
+    return mm
 
 
 def _height(field: Field, text: str) -> float:
@@ -251,6 +257,8 @@ def _beats(field: Field, text: str) -> Beats:
     if seconds:
         try:
             heard = beats_from_count(float(counted), float(seconds))
+        except StoppedClockError as fault:
+            raise InputError(fault.what, field.name, f"{fault.do}; write it like {field.example}") from None
         except ValueError:
             raise InputError(f"'{text}' is not a count", field.name, f"Write it like {field.example}") from None
         return Beats(heard.beats_per_hour or 0.0, heard.uncertainty["beats_per_hour"] or 0.0)
@@ -297,8 +305,9 @@ def _train(field: Field, text: str) -> Counted:
             f"'{text}' is no row of wheels", field.name, f"Write each wheel over its pinion, like {field.example}"
         )
     wheels, pinions = ([_count(pair[side]) for pair in pairs if pair] for side in (1, 2))
-    if 0 in (*wheels, *pinions):
-        raise UsageError(f"'{text}' has a count of 0", field.name, "Every count is at least 1")
+    known = [count for count in (*wheels, *pinions) if count is not None]
+    if known and not 1 <= min(known) <= max(known) <= MOST_TEETH:
+        raise UsageError(f"'{text}' has a count that cannot be", field.name, f"Every count is from 1 to {MOST_TEETH}")
     return Counted(tuple(wheels), tuple(pinions))
 
 
@@ -315,9 +324,7 @@ def _leaf(field: Field, text: str) -> LeafGiven:
         raise UsageError(
             f"'{text}' is no leaf", field.name, f"Write thickness x width x free length and the unit, {field.example}"
         )
-    read_mm = [
-        parse_length(size if size.rstrip()[-1:].isalpha() else f"{size} {unit}", field.name).mm for size in sizes
-    ]
+    read_mm = [_length(field, size if size.rstrip()[-1:].isalpha() else f"{size} {unit}") for size in sizes]
     read_mm += [0.0] * (most - len(read_mm))
     return LeafGiven(read_mm[0], read_mm[1] or None, read_mm[2] or None)
 

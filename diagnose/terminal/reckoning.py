@@ -93,7 +93,8 @@ def tell(question: Question, texts: Mapping[str, str], as_json: bool, customer: 
         print(json.dumps(answer_dict(question, answer, wording), indent=2))
     else:
         screen = doing.console()
-        screen.print(*screens.cautions_of(wording.knowledge, wording, answer.cautions))
+        for caution in screens.cautions_of(wording.knowledge, wording, answer.cautions):
+            screen.print(caution)
         for line in answer.said(wording):
             screen.print(line, highlight=False, markup=False)
     return doing.NO if answer.no else doing.DONE

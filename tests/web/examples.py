@@ -55,6 +55,9 @@ def pages_of_a_week(knowledge: Knowledge, store: Store) -> dict[str, str]:
         "part": "/part",
         "stops": "/stops?stops=9:47,+2:47+pm,+Tue+8:47,+11:46",
         "regulate": "/regulate?notes=2031-03-01+09:00+set+right%0A2031-03-08+09:00+4+min+fast&family=floor",
+        "reckon": "/reckon",
+        "reckoned": "/reckon/place?latitude=51.5&to-latitude=48.1&to-height=520+m",
+        "shim reckoned": "/reckon/shim?error=56.4+:+43.6&family=floor&early=right&unsure=0.5",
     }
 
 

@@ -107,6 +107,7 @@ KINDS = (
     "start", "not there", "messages", "complaint", "first look", "fit", "list of alarms", "alarm", "facts", "confirm",
     "look", "why", "second opinion", "step", "proof", "cured", "closed", "homework with a date", "homework answered",
     "told", "route", "part", "stops", "regulate",
+    "reckon", "reckoned", "shim reckoned",
 )  # fmt: skip
 
 
