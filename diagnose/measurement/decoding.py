@@ -40,6 +40,12 @@ _FOLLOW = 0.05
 _WHOLE_FRAME = 0.1
 _AV_TIME_BASE = 1e6
 _MOST_CHANNELS = 64
+_SILENT_TYPES = {"amrnb": (8, 14, 15), "amrwb": (9, 14, 15)}
+"""Types of AMR frames that carry noise, nothing or a loss instead of sound (3GPP TS 26.101 and 26.201, table 1a)."""
+_TYPE_BITS = 0x0F
+_OPUS_SILENT_BYTES = 2
+_MOST_BAD = 500
+"""Pieces in vain before anything is heard."""
 _LAGGING_FORMS = ("aac", "mp3", "amr")
 """Forms without a length of their own: what their reader promises is a guess from the size of the file."""
 
@@ -89,7 +95,8 @@ class Note:
     ----------
     kind : str
         "hole" (time that is missing, filled with silence), "break" (more is missing than was filled),
-        "bad" (a packet that could not be decoded) or "fault" (nothing after this could be decoded).
+        "left out" (the sender sent no sound, the decoder made up noise), "bad" (a packet that could not be decoded)
+        or "fault" (nothing after this could be decoded).
     at_s : float
         Time in the decoded sound [s].
     length_s : float
@@ -200,6 +207,8 @@ class _Stream:
         self.gathered: list[bytes] = []
         self.since = 0
         """Samples gathered for the next piece."""
+        self.bad = 0
+        self.left_out_from_s: float | None = None
         self.lag_s: float | None = None
         """By how much the time stamps are ahead of the sound given out, followed slowly: two clocks drift apart."""
 
@@ -217,8 +226,11 @@ class _Stream:
         """Yield the head, samples in pieces of half a second, and notes."""
         for frame in self._frames():
             if isinstance(frame, Note):
+                self.bad += frame.kind == "bad"
                 if self.done:
                     yield frame
+                elif self.bad > _MOST_BAD:
+                    return
                 continue
             if not self.rate:
                 yield self._head(frame)
@@ -272,12 +284,29 @@ class _Stream:
                 packet = None
             if packet is None:
                 return
+            note = self._left_out(packet)
+            if note is not None:
+                yield note
             try:
                 frames = packet.decode() if self.decoder is None else self.decoder.decode(packet)
             except self.faults:
                 yield Note("bad", self.done / (self.rate or 1))
                 continue
             yield from frames
+
+    def _left_out(self, packet: Any) -> Note | None:
+        """Return a note of a stretch without sound that ends with this packet."""
+        name = self.stream.codec_context.name
+        first = bytes(packet)[:1] if name in _SILENT_TYPES else b""
+        silent = bool(first) and first[0] >> 3 & _TYPE_BITS in _SILENT_TYPES[name]
+        silent = silent or (name == "opus" and 0 < packet.size <= _OPUS_SILENT_BYTES)
+        now_s = self.done / (self.rate or 1)
+        if silent:
+            if self.left_out_from_s is None:
+                self.left_out_from_s = now_s
+            return None
+        start_s, self.left_out_from_s = self.left_out_from_s, None
+        return None if start_s is None or now_s <= start_s else Note("left out", start_s, now_s - start_s)
 
     def _converted(self, frame: Any) -> list[Any]:
         """Return a frame as float samples of the first frame's rate and channels."""

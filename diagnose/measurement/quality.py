@@ -55,6 +55,8 @@ class Quality:
         Samples that were no numbers.
     bad_packets : int
         Pieces of the file that could not be decoded.
+    left_out_s : float
+        Sound that the sender left out as silence, where the file says so [s].
     breaks_s : tuple of (float, float)
         Where time is missing that was not filled with silence, and how much [s].
     """
@@ -73,6 +75,7 @@ class Quality:
     level_db: float = -np.inf
     not_numbers: int = 0
     bad_packets: int = 0
+    left_out_s: float = 0.0
     breaks_s: tuple[tuple[float, float], ...] = ()
 
     @property

@@ -26,6 +26,7 @@ _NO_LEVEL = 2.0**40
 _CUT_SHORT_SHARE = 0.98
 _CUT_SHORT_S = 0.3
 _TOLD_GAPS = 3
+_TOLD_LEFT_OUT_S = 0.1
 
 Block = NDArray[np.float32]
 Progress = Callable[[float, float], None]
@@ -172,6 +173,7 @@ class Sound:
             level_db=watch.level_db(),
             not_numbers=self._not_numbers,
             bad_packets=sum(note.kind == "bad" for note in self._notes),
+            left_out_s=sum(note.length_s for note in self._notes if note.kind == "left out"),
             breaks_s=tuple((note.at_s, note.length_s) for note in holes),
         )
 
@@ -189,7 +191,9 @@ class Sound:
         if quality.clipped:
             said.append("The sound is clipped: it was recorded too loud. Move the phone a little away from the clock.")
         if quality.bad_packets:
-            said.append(f"{quality.bad_packets} pieces of the file could not be decoded.")
+            said.append(
+                f"{quality.bad_packets} pieces of the file could not be decoded. Ask for it as M4A, MP3 or WAV."
+            )
         for at_s, length_s in quality.breaks_s[:1]:
             said.append(
                 f"The recording was interrupted after {at_s:.0f} s, for {length_s:.0f} s: "
@@ -197,8 +201,13 @@ class Sound:
             )
         if quality.gap_count >= _TOLD_GAPS:
             said.append(
-                f"In {quality.gap_count} places, {quality.gap_total_s:.1f} s altogether, there is exact silence: "
-                "sound was lost or left out on the way. Ask for the file itself, recorded without noise suppression."
+                f"In {quality.gap_count} places, {quality.gap_total_s:.1f} s altogether, the file holds exact silence: "
+                "sound was lost or left out on the way, or was too quiet for it."
+            )
+        if quality.left_out_s > _TOLD_LEFT_OUT_S:
+            said.append(
+                f"{quality.left_out_s:.1f} s were left out by the phone as silence. "
+                "Ask for a recording made with a recorder app."
             )
         return tuple(said)
 
