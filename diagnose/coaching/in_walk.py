@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from diagnose import history
@@ -45,19 +46,42 @@ def advice_in_walk(consultation: Consultation) -> Advice | None:
     task, walk = task_in_walk(consultation), consultation.walk
     if task is None or walk is None:
         return None
-    events, acted = history.heard_in_walk(consultation.case.events, walk.remedy)
-    heard = [beat for event in events if (beat := heard_beat(event.beats)) is not None]
-    if not heard:
-        heard = _heard_before(consultation)
-    return next_act(task, tuple(heard), tuple(Act(act.direction, act.amount_mm) for act in acted))
+    heard, acts = _record(consultation, walk.remedy, task)
+    return next_act(task, heard or _heard_before(consultation), acts)
 
 
-def _heard_before(consultation: Consultation) -> list[HeardBeat]:
+def _record(consultation: Consultation, remedy: str, task: BeatTask) -> tuple[tuple[HeardBeat, ...], tuple[Act, ...]]:
+    """Return what was heard and done since the walk of a remedy began; each beat says after how many acts."""
+    heard: tuple[HeardBeat, ...] = ()
+    acts: tuple[Act, ...] = ()
+    for event in consultation.case.events:
+        if isinstance(event, ev.WalkBegun | ev.Tried):
+            heard, acts = (), ()
+        elif isinstance(event, ev.Heard) and event.within == remedy:
+            beat = heard_beat(event.beats)
+            heard += () if beat is None else (replace(beat, after=len(acts)),)
+        elif isinstance(event, ev.Acted):
+            act = Act(event.direction, event.amount_mm)
+            before = heard or _heard_before(consultation)
+            looked = bool(acts) and _tells_of_the_last(next_act(task, before, acts), act, acts[-1])
+            acts = (*acts[:-1], replace(act, looked_at=True)) if looked else (*acts, act)
+    return heard, acts
+
+
+def _tells_of_the_last(advice: Advice, act: Act, last: Act) -> bool:
+    """Return whether an act that is told says which way the last one went, and is not a further one."""
+    if advice.kind == "which-way":
+        return True
+    advised = Act(advice.direction, advice.amount_mm) if advice.direction and advice.amount_mm else None
+    return advice.told.wrong == "went-wrong" and act == replace(last, looked_at=False) != advised
+
+
+def _heard_before(consultation: Consultation) -> tuple[HeardBeat, ...]:
     """Return the last beat heard since the last remedy: it need not be recorded again before the first act."""
     for event in reversed(history.since_last_tried(consultation.case.events, consultation.knowledge)):
         if isinstance(event, ev.Heard) and (beat := heard_beat(event.beats)) is not None:
-            return [beat]
-    return []
+            return (replace(beat, after=0),)
+    return ()
 
 
 def heard_beat(beats: Mapping[str, Any]) -> HeardBeat | None:

@@ -18,6 +18,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.mechanics.beat_response import (
     STEP_SPREAD,
@@ -34,12 +35,14 @@ FARTHEST_PERCENT = 70
 """The grid of beat errors reaches so far to either side, in steps of 1 percent."""
 LARGEST_PERCENT = 45.0
 """No single act is larger than what the table says for this change: twice 20 percent, a little more [percent]."""
-MOST_RESPONSES = 8
+MOST_RESPONSES = 6
 """Neighboring responses of the belief are put together to so many."""
 WORTH_ACCEPTABLE = 0.85
 """What a beat between good and acceptable is worth, where a good one is worth 1."""
 WORTH_NEARER = 0.1
 """What a beat not yet acceptable may be worth at most, the nearer the more: the less is left to do."""
+WORTH_A_PERCENT = 0.02
+"""Within the tolerance each percent nearer to even is worth so much."""
 COST_OF_STOPPING = 0.02
 """What it costs that the clock stops and must be set going again."""
 LEAST_WEIGHT = 1e-5
@@ -63,12 +66,12 @@ def _worth(percent: Array) -> Array:
     acceptable = np.clip(ACCEPTABLE_PERCENT - size + 0.5, 0, 1)
     good = np.clip(GOOD_PERCENT - size + 0.5, 0, 1)
     worth: Array = nearer + (WORTH_ACCEPTABLE - nearer) * acceptable + (1 - WORTH_ACCEPTABLE) * good
-    return worth
+    return worth - WORTH_A_PERCENT * np.minimum(size, ACCEPTABLE_PERCENT)
 
 
 _WORTH = _worth(_ERRORS)
 _STOPS = normal_above_zero((np.abs(_ERRORS) - STOPS_ABOUT_PERCENT) / STOPS_SPREAD_PERCENT)
-_WORTH_AT: Array = _worth(np.clip(_ERRORS[:, None] + np.arange(-_SHIFTS, _SHIFTS + 1.0), -_SHIFTS, _SHIFTS))
+_WORTH_AT = _worth(np.clip(_ERRORS[:, None] + np.arange(-_SHIFTS, _SHIFTS + 1.0), -_SHIFTS, _SHIFTS)).astype(np.float32)
 
 
 class Outlook(NamedTuple):
@@ -180,7 +183,7 @@ def _best(grid: _Grid, acts_left: int, sided: bool) -> Outlook:
     weights, responses = grid.weights[likely], grid.responses[likely]
     by_act = np.stack([_kernel(round(float(response), RESPONSE_DIGITS)) for response in responses])
     if acts_left <= 1:
-        ends = np.einsum("se,sxe->x", weights, by_act @ _WORTH_AT.T)
+        ends = np.tensordot(by_act @ _WORTH_AT.T, weights, axes=([0, 2], [0, 1]))
     else:
         ends = _two_acts(weights, by_act, sided)
     best = int(np.argmax(ends))
@@ -192,7 +195,7 @@ def _two_acts(weights: Array, by_act: Array, sided: bool) -> Array:
     last = (by_act @ _WORTH_AT.T).transpose(2, 0, 1)
     # After the act, by error, act and state: shape (e, x, s).
     after = _moved(weights, by_act)
-    runs = (1 - _STOPS)[:, None, None]
+    runs = (1 - _STOPS).astype(np.float32)[:, None, None]
     left = (after * runs) @ last
     done = (after * runs).sum(axis=2) * _WORTH[:, None]
     heard = _by_reading(left, done, sided)
@@ -229,16 +232,16 @@ def _stopped(after: Array, last: Array, sided: bool) -> Array:
 def _moved(weights: Array, by_act: Array) -> Array:
     """Return the weights after each act, shape (e, x, s)."""
     states, acts, _ = by_act.shape
-    after = np.zeros((states, acts, _ERRORS.size))
+    after = np.zeros((states, acts, _ERRORS.size), np.float32)
     for place in np.flatnonzero(weights.max(axis=0) > LEAST_WEIGHT):
         # What ends at error f from error e has shifted by f - e.
         begin = _SHIFTS - int(place)
-        after += weights[:, place, None, None] * by_act[:, :, begin : begin + _ERRORS.size]
+        after += weights[:, place, None, None].astype(np.float32) * by_act[:, :, begin : begin + _ERRORS.size]
     return after.transpose(2, 1, 0)
 
 
 @lru_cache(maxsize=512)
-def _kernel(response: float) -> Array:
+def _kernel(response: float) -> NDArray[np.float32]:
     """Return how likely each act shifts the beat error by so much, right way or wrong, shape (x, shift)."""
     kernel = np.zeros((MOVES_PERCENT.size, 2 * _SHIFTS + 1))
     rows = np.arange(MOVES_PERCENT.size)
@@ -249,4 +252,4 @@ def _kernel(response: float) -> Array:
             low = np.floor(at).astype(int)
             np.add.at(kernel, (rows, low), chance * weight * (1 - (at - low)))
             np.add.at(kernel, (rows, low + 1), chance * weight * (at - low))
-    return kernel
+    return kernel.astype(np.float32)

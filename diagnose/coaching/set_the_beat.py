@@ -114,12 +114,11 @@ def _left(acts: tuple[Act, ...]) -> int:
     return max(MOST_ACTS - len(acts), 1)
 
 
-def _question(
-    task: BeatTask, belief: Belief, beats: Row, acts: tuple[Act, ...], side: EarlySide
-) -> AdviceKind | None:
+def _question(task: BeatTask, belief: Belief, beats: Row, acts: tuple[Act, ...], side: EarlySide) -> AdviceKind | None:
     """Return what is worth asking before the next act, or None."""
     weighed = (belief, table_percent_per_mm(task), _left(acts), task.side_can_be_learned)
-    if side == "unknown" and task.side_can_be_learned and (not acts or worth_of_side(*weighed) > WORTH_SIDE):
+    unsure = side == "unknown" or (acts and min(belief.right_early, 1 - belief.right_early) > WORTH_SIDE)
+    if unsure and task.side_can_be_learned and (not acts or worth_of_side(*weighed) > WORTH_SIDE):
         return "learn-side"
     if acts and not acts[-1].looked_at and (_worse_twice(beats) or worth_of_look(*weighed) > WORTH_LOOK):
         return "which-way"
@@ -239,6 +238,10 @@ def _sized(task: BeatTask, move_mm: float, learned: Belief | None) -> tuple[in_h
         return size, so_far + math.copysign(size.mm, move_mm)
     # Cards are counted from the beginning: what is told is what lies there in the end.
     wanted = so_far + move_mm
+    most = math.copysign(in_hand.packing(MOST_PACKING_MM).mm, wanted)
+    # Where a little less than is wanted is all that is allowed, it is told if it brings the beat in.
+    if abs(wanted) > abs(most) and abs(learned.error - learned.percent_per_mm * (most - so_far)) < ACCEPTABLE_PERCENT:
+        wanted = most
     in_all = math.copysign(in_hand.packing(abs(wanted)).mm, wanted) if abs(wanted) > LEAST_PACKING_MM else 0.0
     if abs(wanted) > MOST_PACKING_MM or (in_all - so_far) * move_mm <= 0:
         in_all = wanted

@@ -200,8 +200,8 @@ class Advice:
     Parameters
     ----------
     kind : str
-        "listen", "learn-side", "which-way" (look which way the last act went), "act", "acceptable" (an act may still be offered), "good",
-        "look-elsewhere" or "hand-over".
+        "listen", "learn-side", "which-way" (look which way the last act went), "act", "acceptable" (an act may
+        still be offered), "good", "look-elsewhere" or "hand-over".
     percent : float or None
         Beat error last heard, without sign [percent].
     split : tuple of float or None

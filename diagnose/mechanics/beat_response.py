@@ -131,6 +131,11 @@ class Belief:
         return float(self.moved_mm[int(np.argmax(self.weights.sum(axis=1)))])
 
     @property
+    def error(self) -> float:
+        """Signed beat error now, mean [percent]."""
+        return float(np.sum(self.weights * self.errors))
+
+    @property
     def percent_per_mm(self) -> float:
         """Response of this clock, mean [percent/mm]."""
         return float(np.sum(self.weights * self.responses))

@@ -128,7 +128,7 @@ class AtTheClock:
         if not keeps_going(self.clock):
             side = angles.early_side(-offset if wrong else offset) if told else "unknown"
             return HeardBeat(0.0, 1.0, side, stopped=True, after=after)
-        percent = self.clock.run(40).beat_error_percent + self.random.normal(0, HEARD_UNCERTAINTY)
+        percent = self.clock.beat_error_percent + self.random.normal(0, HEARD_UNCERTAINTY)
         side = angles.early_side(-percent if wrong else percent) if told else "unknown"
         return HeardBeat(abs(percent), HEARD_UNCERTAINTY, side, after=after)
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from diagnose.coaching import Act, BeatTask, HeardBeat, beat_task, next_act, table_percent_per_mm, words_of
+from diagnose.coaching.lookahead import LARGEST_PERCENT
 from diagnose.mechanics import escapement as angles
 from diagnose.model.reading import read_knowledge
 from tests.coaching.adjusting import CLOCKS
@@ -85,25 +87,22 @@ def test_first_act_goes_the_way_of_the_mechanics(adjuster, early):
     assert advice.viewpoint == "dial"
 
 
-def test_without_own_angles_the_first_step_is_half_of_the_table():
-    # table: 10 % on a floor clock is a shim of 2.1 mm under a base of 300 mm (derived)
-    half = next_act(FEET, (heard(10),), ()).amount_mm
-    assert half == pytest.approx(2.1 / 2, abs=0.12)
-
-
-def test_with_own_angles_the_first_step_is_the_whole_of_it():
-    own = replace(FEET, own_angles=True)
-    assert next_act(own, (heard(10),), ()).amount_mm == pytest.approx(2.1, abs=0.12)
+def test_the_first_step_is_a_little_short_of_the_table():
+    # table: 10 % on a floor clock is a shim of 2.1 mm under a base of 300 mm (derived). Not half of it: with three
+    # acts at most and every fifth the wrong way, a step lost to caution costs more than an overshoot
+    first = next_act(FEET, (heard(10),), ()).amount_mm
+    assert 0.7 * 2.1 < first < 2.1
 
 
 @pytest.mark.parametrize(
     ("adjuster", "percent", "table_mm"),
-    [("leader-adjuster", 10, 0.85), ("crutch-bend", 20, 1.7), ("friction-crutch", 5, 3.7)],
+    [("case-feet", 10, 2.1), ("leader-adjuster", 10, 0.85), ("crutch-bend", 20, 1.7), ("friction-crutch", 5, 3.7)],
 )
 def test_sizes_are_those_of_the_table(adjuster, percent, table_mm):
-    # derived table: foot or grip at 120 mm, slip at 1050 mm
+    # derived table: base of 300 mm, foot or grip at 120 mm, slip at 1050 mm; a step the other way would double what
+    # is left, so that it is told an eighth less than the table at most, and a hand's smallest step
     own = replace(beat_task(adjuster, FLOOR), own_angles=True)
-    assert next_act(own, (heard(percent),), ()).amount_mm == pytest.approx(table_mm, rel=0.06)
+    assert 0.85 * table_mm <= next_act(own, (heard(percent),), ()).amount_mm <= 1.03 * table_mm
 
 
 def test_table_response_is_that_of_a_screw_turn():
@@ -128,7 +127,8 @@ def test_each_further_act_makes_the_answer_more_certain():
 def test_a_clock_that_answers_twice_as_much_gets_half_the_step():
     weak = next_act(LEADER, (heard(16), heard(12)), (Act("left", 0.7),))
     strong = next_act(LEADER, (heard(16), heard(8)), (Act("left", 0.7),))
-    assert weak.amount_mm / strong.amount_mm == pytest.approx(2 * 12 / 8, rel=0.25)
+    # 12 % at 5.7 a millimeter beside 8 % at 11.4: three times as far, somewhat less as one step proves little
+    assert 2 < weak.amount_mm / strong.amount_mm < 3.3
 
 
 def test_an_overshoot_comes_back_by_less():
@@ -150,7 +150,9 @@ def test_an_act_done_the_wrong_way_is_taken_back_and_gone_on_with():
     assert advice.last_step == "worse"
     assert advice.direction == "right"
     assert advice.amount_mm > 2 * 1.36
-    assert "went the other way than told" in words_of(advice.told, KNOWLEDGE).staff
+    words = words_of(advice.told, KNOWLEDGE)
+    assert "went the other way than told" in words.staff
+    assert "Look at it first" in words.customer
 
 
 def test_an_act_seen_to_go_as_told_that_made_it_worse_turns_the_direction():
@@ -159,12 +161,57 @@ def test_an_act_seen_to_go_as_told_that_made_it_worse_turns_the_direction():
     assert "works the other way round" in words_of(advice.told, KNOWLEDGE).staff
 
 
-def test_a_trial_to_the_wrong_side_turns_the_direction():
+def test_a_trial_that_made_it_worse_asks_which_way_it_went():
     beats = (heard(8, "unknown"), heard(12, "unknown"))
     advice = next_act(replace(LEADER, side_can_be_learned=False), beats, (Act("left", 0.35),))
-    assert advice.direction == "right"
+    assert (advice.kind, advice.direction) == ("which-way", None)
+    assert "Please change nothing yet" in words_of(advice.told, KNOWLEDGE).customer
+
+
+@pytest.mark.parametrize(("went", "then"), [("left", "right"), ("right", "left")])
+def test_a_trial_that_made_it_worse_and_was_seen_to_go_turns_about(went, then):
+    beats = (heard(8, "unknown"), heard(12, "unknown"))
+    advice = next_act(replace(LEADER, side_can_be_learned=False), beats, (Act(went, 0.35, looked_at=True),))
+    assert advice.direction == then
     assert advice.amount_mm > 0.7
-    assert advice.early_side == "left"
+
+
+def test_where_nobody_can_tell_which_way_it_went_recording_again_goes_on():
+    beats = tuple(replace(heard(percent, "unknown"), after=after) for percent, after in ((8, 0), (12, 1), (12, 1)))
+    advice = next_act(replace(LEADER, side_can_be_learned=False), beats, (Act("left", 0.35),))
+    assert (advice.kind, advice.direction) == ("act", "right")
+
+
+def test_twice_worse_stops_and_looks():
+    beats = tuple(replace(heard(percent), after=after) for after, percent in enumerate((8, 12, 19)))
+    advice = next_act(LEADER, beats, (Act("left", 0.35), Act("left", 0.7)))
+    assert (advice.last_step, advice.kind, advice.direction) == ("worse", "which-way", None)
+    assert "stop here" in words_of(advice.told, KNOWLEDGE).staff
+
+
+def test_a_side_that_does_not_fit_what_the_acts_did_is_asked_again():
+    # 14 % and an act as large as the table: 6 % may be left over, or be as much too far
+    beats = (replace(heard(14.3), after=0), replace(heard(8.3, "unknown"), after=1))
+    assert next_act(LEADER, beats, (Act("left", 1.0),)).kind == "learn-side"
+
+
+def test_a_side_once_learned_is_not_lost_by_recording_again():
+    beats = (replace(heard(12), after=0), replace(heard(12.2, "unknown"), after=0))
+    assert next_act(LEADER, beats, ()).early_side == "right"
+
+
+def test_beats_that_say_after_which_act_they_were_heard_may_be_more_than_one_an_act():
+    twice = (heard(16), replace(heard(8), after=1), replace(heard(8), after=1), replace(heard(4), after=2))
+    once = (heard(16), heard(8), heard(4))
+    acts = (Act("left", 0.7), Act("left", 0.35))
+    assert next_act(LEADER, (replace(twice[0], after=0), *twice[1:]), acts) == next_act(LEADER, once, acts)
+
+
+def test_what_was_not_heard_between_two_acts_leaves_a_gap_and_no_shift():
+    beats = (replace(heard(16), after=0), replace(heard(6), after=2))
+    advice = next_act(LEADER, beats, (Act("left", 0.4), Act("left", 0.4)))
+    assert advice.direction == "left"
+    assert advice.percent_per_mm == pytest.approx(12.5, rel=0.12)
 
 
 def test_three_acts_without_help_say_what_else_to_look_at():
@@ -202,7 +249,7 @@ def test_packing_is_told_as_what_lies_there_in_the_end():
 
 def test_packing_is_in_cards_and_a_tall_case_is_held():
     advice = next_act(FEET, (BEFORE,), ())
-    assert advice.in_hand == "one bank card and two business cards"
+    assert advice.in_hand == "three bank cards"
     assert "second person" in words_of(advice.told, KNOWLEDGE).staff
     assert "second person" in words_of(advice.told, KNOWLEDGE).customer
     assert "tall-case-tips" in advice.cautions
@@ -215,7 +262,7 @@ def test_a_mantel_clock_needs_nobody_to_hold_it():
 
 def test_a_screw_is_told_in_turns():
     task = beat_task("leader-adjuster", FLOOR, pitch_mm=0.5)
-    assert next_act(task, (BEFORE,), ()).in_hand == "one and an eighth turns"
+    assert next_act(task, (BEFORE,), ()).in_hand == "one and seven eighths turns"
 
 
 def test_a_customer_is_never_told_to_bend():
@@ -245,3 +292,59 @@ def test_a_clock_that_stopped_after_an_act_is_gone_back_with():
 
 def test_usual_sizes_stand_in_for_an_unknown_family():
     assert next_act(BeatTask("case-hook"), (BEFORE,), ()).amount_mm > 0
+
+
+# ---- what may never be told ----------------------------------------------------------------------------------
+
+
+def rows(count=120):
+    """Rows of beats and acts as they may come, good and bad."""
+    random = np.random.default_rng(2031)
+    for _ in range(count):
+        adjuster = sorted(angles.TOWARD)[random.integers(len(angles.TOWARD))]
+        task = beat_task(adjuster, CLOCKS[("floor", "wall", "mantel")[random.integers(3)]])
+        acts, heard_beats = (), ()
+        for after in range(random.integers(0, 5)):
+            side = ("left", "right", "unknown")[random.integers(3)]
+            stopped = bool(random.random() < 0.15)
+            heard_beats += (HeardBeat(float(random.uniform(3, 35)), 0.4, side, stopped, after),)
+            advice = next_act(task, heard_beats, acts)
+            if advice.direction is None:
+                break
+            acts += (Act(advice.direction, advice.amount_mm),)
+        if heard_beats:
+            yield task, next_act(task, heard_beats, acts[: len(heard_beats) - 1])
+
+
+def test_no_step_is_larger_than_what_twice_twenty_percent_need():
+    # and a hair more than a quarter over it, for the nearest size a hand can make
+    for task, advice in rows():
+        if advice.amount_mm is not None:
+            assert advice.amount_mm * table_percent_per_mm(task) < 1.27 * LARGEST_PERCENT
+
+
+def test_what_lies_under_the_feet_is_never_more_than_five_millimeters():
+    # common practice, no source; a first act has nothing beneath it yet
+    for _, advice in rows():
+        if advice.told.adjuster == "case-feet" and advice.told.size is not None:
+            packed = advice.told.in_all.size if advice.told.in_all else advice.told.size
+            assert packed is None or packed.mm <= 5.0
+
+
+def test_a_customer_is_told_one_side_from_one_viewpoint_and_never_to_bend():
+    for _, advice in rows():
+        customer = words_of(advice.told, KNOWLEDGE).customer
+        if advice.direction is None:
+            assert "by about" not in customer
+        elif advice.told.adjuster == "crutch-bend":
+            assert "Please leave this to us" in customer
+            assert f"your {advice.direction}" not in customer
+        else:
+            assert "as you face the dial" in customer or "Take out" in customer
+
+
+def test_after_three_steps_that_left_it_where_it_was_nothing_more_is_told():
+    for adjuster in angles.TOWARD:
+        beats = tuple(HeardBeat(percent, 0.4, "right", after=after) for after, percent in enumerate((9, 14, 20, 30)))
+        advice = next_act(beat_task(adjuster), beats, (Act("right", 0.4),) * 3)
+        assert (advice.kind, advice.direction) == ("look-elsewhere", None)
