@@ -15,6 +15,8 @@ TWICE = 2.0
 # A rate known no better than this says less than a look at the hands after a day.
 RATE_TOLD_S_PER_DAY = 30.0
 PERCENT = 100.0
+PER_PPM = 0.0864
+"""Seconds a day that one part in a million is: 86 400 / 10^6."""
 
 
 def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
@@ -78,3 +80,19 @@ def taps_text(count: int, beats: Beats | None, wording: Wording) -> str:
     return wording.say(
         f"taps-{'go-on' if more_taps_help(beats) else 'enough'}", count=count, percent=percent, unsure=within
     )
+
+
+def calibration_figures(ppm: float, sigma_ppm: float) -> dict[str, str]:
+    """Return how far a phone counts too many, in the figures that are shown: parts in a million, and seconds a day.
+
+    Parameters
+    ----------
+    ppm, sigma_ppm : float
+        By how much its clock counts too many, and the standard uncertainty of that [ppm].
+    """
+    return {
+        "ppm": f"{ppm:+.1f}",
+        "unsure": f"{sigma_ppm:.1f}",
+        "seconds_a_day": f"{-ppm * PER_PPM:+.2f}",
+        "unsure_a_day": f"{sigma_ppm * PER_PPM:.2f}",
+    }

@@ -17,7 +17,7 @@ from diagnose.measurement.beats import Beats, to_dict
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.beat_pictures import write_pictures
-from diagnose.reports.hearing_words import progress_text
+from diagnose.reports.hearing_words import calibration_figures, progress_text
 from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing, telling
 
@@ -140,7 +140,11 @@ def calibrate(recording: Path | None, device: str, source: str, as_json: bool) -
             print(wording.say("calibrate-none"), file=sys.stderr)
         else:
             for one in devices:
-                print(wording.say("calibrate-row", **_figures(one.ppm, one.sigma_ppm), name=one.name, when=one.when))
+                print(
+                    wording.say(
+                        "calibrate-row", **calibration_figures(one.ppm, one.sigma_ppm), name=one.name, when=one.when
+                    )
+                )
         return doing.DONE
     with progress_shown(wording) as progress:
         sound = read_recording(recording, progress=progress)
@@ -150,20 +154,7 @@ def calibrate(recording: Path | None, device: str, source: str, as_json: bool) -
     if as_json:
         print(json.dumps({"device": device or None, "source": source, **found.to_dict()}, ensure_ascii=False))
         return doing.DONE
-    figures = _figures(found.clock.ppm, found.clock.sigma_ppm)
+    figures = calibration_figures(found.clock.ppm, found.clock.sigma_ppm)
     print(wording.say("calibrate-found", **figures, ticks=found.ticks, seconds=f"{found.seconds:.0f}"))
     print(wording.say("calibrate-kept", name=device) if device else wording.say("calibrate-not-kept"))
     return doing.DONE
-
-
-def _figures(ppm: float, sigma_ppm: float) -> dict[str, str]:
-    """Return a clock's error in the figures that are shown: parts in a million, and seconds a day."""
-    from diagnose.measurement.timing import SECONDS_PER_DAY
-
-    per_ppm = SECONDS_PER_DAY * 1e-6
-    return {
-        "ppm": f"{ppm:+.1f}",
-        "unsure": f"{sigma_ppm:.1f}",
-        "seconds_a_day": f"{-ppm * per_ppm:+.2f}",
-        "unsure_a_day": f"{sigma_ppm * per_ppm:.2f}",
-    }

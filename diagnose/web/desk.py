@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
+from diagnose.cases.devices import Device, known_devices
 from diagnose.cases.store import Store
 from diagnose.coaching import words_of
 from diagnose.consultation import Consultation
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 READER_COOKIE, STAFF_COOKIE = "reader", "staff"
 _YEAR_S = 365 * 24 * 3600
+# A phone hides what it does not take for one of these; sound also comes in films and under its own endings.
+SOUND_FILES = "audio/*,video/*,.opus,.amr,.m4a,.3gp,.caf"
 
 
 @dataclass
@@ -70,6 +73,8 @@ class Desk:
         environment.globals["showing"] = showing
         environment.globals["way"] = way
         environment.globals["most_mb"] = LARGEST_UPLOAD_MB
+        environment.globals["sound_files"] = SOUND_FILES
+        environment.globals["known_devices"] = _known_devices
         return environment
 
     def wording(self, request: Request) -> Wording:
@@ -139,6 +144,14 @@ class Desk:
             "case_name": None,
         }
         return HTMLResponse(self.templates.get_template(template).render({**shown, **values}), status)
+
+
+def _known_devices() -> list[Device]:
+    """Return the phones that were compared with a known source; none where the list is damaged."""
+    try:
+        return known_devices()
+    except StoppedClockError:
+        return []
 
 
 def sentence_of(fault: StoppedClockError) -> str:

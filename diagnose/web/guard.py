@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 OUR_HOSTS = frozenset({"127.0.0.1", "localhost"})
 HEADERS = {
     "content-security-policy": (
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; "
-        "base-uri 'none'; frame-ancestors 'none'"
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     # Not "no-referrer": a browser would then send forms without saying where they come from.

@@ -53,6 +53,30 @@ def take_note(desk: Desk, request: Request, given: Given) -> Response:
     return pages.go_to(f"/note/{note}")
 
 
+def take_beside(desk: Desk, request: Request, given: Given) -> Response:
+    """Hear a second recording of the clock of a note, from another place, and keep what both say together."""
+    from diagnose.measurement.beats import from_dict, to_dict
+    from diagnose.measurement.second_place import together
+    from diagnose.web import pages
+
+    note, wording = request.path_params["note"], desk.wording(request)
+    body = _read(desk, note)
+    if body is None:
+        given.forget_recording()
+        return note_page(desk, request)
+    try:
+        desk.check_token(given, wording)
+        with followed(desk, given) as progress:
+            taken = beats_of(given, body["bph"], wording, desk.recordings, progress)
+    except StoppedClockError as fault:
+        given.forget_recording()
+        return note_page(desk, request, given, fault)
+    body["beats"] = to_dict(together(from_dict(body["beats"]), from_dict(taken.beats)))
+    body["made"] = {**body.get("made", {}), "beside": str(taken.file)}
+    _file_of(desk, note).write_text(json.dumps(body), encoding="utf-8")
+    return pages.go_to(f"/note/{note}")
+
+
 def _file_of(desk: Desk, note: str) -> Path:
     return desk.recordings / f"{note}.json"
 

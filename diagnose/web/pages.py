@@ -287,7 +287,7 @@ def routes() -> list[BaseRoute]:
     """Return all addresses."""
     from starlette.routing import Route
 
-    from diagnose.web import reading, reckoning, ways, which_part
+    from diagnose.web import calibrating, reading, reckoning, ways, which_part
 
     return [
         Route("/", showing(start)),
@@ -295,12 +295,15 @@ def routes() -> list[BaseRoute]:
         Route("/words", taking(choose_words), methods=["POST"]),
         Route("/note", taking(notes.take_note), methods=["POST"]),
         Route("/note/{note}", showing(notes.note_page)),
+        Route("/note/{note}/beside", taking(notes.take_beside), methods=["POST"]),
         Route("/note/{note}/case", taking(notes.make_case), methods=["POST"]),
         Route("/hear/so-far", taking(so_far.so_far), methods=["POST"]),
         Route("/hear/how-far/{ticket}", showing_at_once(so_far.how_far)),
         Route("/drawing/{drawing}", showing(reading.drawing)),
         Route("/sheet/{remedy}", showing(reading.sheet)),
         Route("/sheet/{remedy}/messages", showing(reading.messages)),
+        Route("/calibrate", showing(calibrating.page)),
+        Route("/calibrate/heard", taking(calibrating.take), methods=["POST"]),
         Route("/stops", showing(noting.stops_page)),
         Route("/regulate", showing(noting.time_page)),
         Route("/reckon", showing(reckoning.all_questions)),
