@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -46,7 +46,9 @@ def by_av(form: str, codec: str, rate: int, *, video: bool = False, **options: s
         import av
 
         out = io.BytesIO()
-        of_codec = {key: value for key, value in options.items() if key in ("dtx", "application", "frame_duration", "b")}
+        of_codec = {
+            key: value for key, value in options.items() if key in ("dtx", "application", "frame_duration", "b")
+        }
         of_form = {key: value for key, value in options.items() if key not in of_codec}
         with av.open(out, "w", format=form, options=of_form) as file:
             picture = file.add_stream("mpeg4", rate=10) if video else None
@@ -117,10 +119,8 @@ PHONE: dict[str, Callable[[], bytes]] = {
     "3gp-amr": by_av("3gp", "libopencore_amrnb", 8_000, b="12200"),
     "3gp-aac": by_av("3gp", "aac", 16_000),
     "amr": by_av("amr", "libopencore_amrnb", 8_000, b="12200"),
-    "amr-silence-left-out": by_av("amr", "libopencore_amrnb", 8_000, b="12200", dtx="1"),
     "webm-opus": by_av("webm", "libopus", 48_000),
     "webm-live": by_av("webm", "libopus", 48_000, live="1"),
-    "webm-opus-silence-left-out": by_av("webm", "libopus", 48_000, dtx="1", application="voip"),
     "mka-pcm": by_av("matroska", "pcm_s16le", 44_100),
     "wma": by_av("asf", "wmav2", 44_100, b="64000"),
     "ts-aac": by_av("mpegts", "aac", 48_000),
@@ -130,7 +130,7 @@ PHONE: dict[str, Callable[[], bytes]] = {
 """Kinds that need the phone extra."""
 
 
-@lru_cache(maxsize=None)
+@cache
 def content(kind: str) -> bytes:
     """Return the bytes of a file of one kind."""
     return (PLAIN.get(kind) or PHONE[kind])()
