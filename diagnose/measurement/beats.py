@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any, Literal
 
 from diagnose.measurement.named_results import Refusal
+from diagnose.measurement.noticed import Noticed
 from diagnose.measurement.sides import EarlySide
 from diagnose.model.observations import Measurement
 
@@ -100,6 +101,8 @@ class Beats:
         Starts and ends of stretches with something louder than the clock [s].
     mean_ticks : tuple of MeanTick
         The averaged beat of each side.
+    noticed : tuple of Noticed
+        What else the recording tells.
     """
 
     beats: int = 0
@@ -126,6 +129,7 @@ class Beats:
     seconds: float = 0.0
     loud_s: tuple[tuple[float, float], ...] = ()
     mean_ticks: tuple[MeanTick, ...] = ()
+    noticed: tuple[Noticed, ...] = ()
 
     @property
     def split(self) -> str | None:
@@ -174,6 +178,7 @@ def from_dict(plain: dict[str, Any]) -> Beats:
     given["mean_ticks"] = tuple(
         MeanTick(**{name: _tupled(value) for name, value in tick.items()}) for tick in plain.get("mean_ticks", ())
     )
+    given["noticed"] = tuple(Noticed(**one) for one in plain.get("noticed", ()))
     return Beats(**given)
 
 

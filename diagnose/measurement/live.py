@@ -22,7 +22,7 @@ from diagnose.measurement.recording import Recording
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.measurement.sides import Side
 from diagnose.measurement.swing import Swing
-from diagnose.measurement.ticks import Found, Ticks, find_beats, in_order, sudden_sounds
+from diagnose.measurement.ticks import CLICKS_APART_S, Found, Ticks, find_beats, in_order, sudden_sounds
 from diagnose.measurement.timing import measure_beats
 from diagnose.measurement.windows import Windows
 
@@ -225,6 +225,7 @@ class Listening:
             ticks,
             segments=segments[rows],
             sounds_s=sudden_sounds(strength, onsets.first_s, lattice.heights),
+            clicks_s=sudden_sounds(strength, onsets.first_s, lattice.heights, CLICKS_APART_S),
             loud_s=onsets.loud_stretches(),
         )
         return _later(ticks, start_s), _gone_on(known, heard, ticks, segments, to_row, start_s)
@@ -300,6 +301,7 @@ def _later(ticks: Ticks, start_s: float) -> Ticks:
         ticks,
         times_s=ticks.times_s + start_s,
         sounds_s=ticks.sounds_s + start_s,
+        clicks_s=ticks.clicks_s + start_s,
         loud_s=ticks.loud_s + start_s,
         seconds=ticks.seconds + start_s,
     )
@@ -308,10 +310,18 @@ def _later(ticks: Ticks, start_s: float) -> Ticks:
 def _joined(parts: Sequence[Ticks], seconds: float) -> Ticks:
     """Return the beats of all parts; what was learned stands in the first."""
     first = parts[0]
-    sounds, loud = [first.sounds_s], [first.loud_s]
+    sounds, clicks, loud = [first.sounds_s], [first.clicks_s], [first.loud_s]
     for before, part in pairwise(parts):
         sounds.append(part.sounds_s[part.sounds_s > before.seconds - _SAME_SOUND_S])
+        clicks.append(part.clicks_s[part.clicks_s > before.seconds])
         loud.append(part.loud_s[part.loud_s[:, 1] > before.seconds])
     columns = ("times_s", "numbers", "strength", "loudness", "sigmas_s", "segments", "sameness")
     whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in columns}
-    return replace(first, **whole, sounds_s=np.concatenate(sounds), loud_s=np.concatenate(loud), seconds=seconds)
+    return replace(
+        first,
+        **whole,
+        sounds_s=np.concatenate(sounds),
+        clicks_s=np.concatenate(clicks),
+        loud_s=np.concatenate(loud),
+        seconds=seconds,
+    )

@@ -30,6 +30,7 @@ _FEW_HOLES = 0.8
 _CLEARLY_FULLER = 0.1
 _SOUND_SHARE = 0.35
 _APART_S = 0.08
+CLICKS_APART_S = 0.008
 _HOUR_S = 3600.0
 _RIVALS_DIFFER_S = 3e-3
 _SMALLEST_SIGMA_S = 1e-6
@@ -71,6 +72,8 @@ class Ticks:
         Times of all sudden sounds, beats and others, a few ms after they begin [s].
     second : SecondClock, optional
         Another clock in the recording.
+    clicks_s : array (C,)
+        Times of all clicks, those within one beat apart too [s].
     loud_s : array (K, 2)
         Starts and ends of stretches with something louder than the clock [s].
     warnings : tuple of str
@@ -100,6 +103,7 @@ class Ticks:
     warnings: tuple[str, ...] = ()
     refusal: Refusal | None = None
     mean_ticks: tuple[MeanTick, ...] = ()
+    clicks_s: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 
 
 def nothing_heard(seconds: float, refusal: Refusal, warnings: tuple[str, ...] = ()) -> Ticks:
@@ -276,6 +280,7 @@ def _numbered(
         likeness_of_kinds=heard.likeness_of_kinds,
         kinds_db=kinds_db,
         sounds_s=sudden_sounds(swing.strength, onsets.first_s, heard.lattice.heights),
+        clicks_s=sudden_sounds(swing.strength, onsets.first_s, heard.lattice.heights, CLICKS_APART_S),
         loud_s=onsets.loud_stretches(),
         second=second,
         warnings=warnings,
@@ -336,7 +341,9 @@ def _between_kinds(kinds: tuple[Kind, ...], turned: bool) -> tuple[float, tuple[
     return uncertainty_s, tuple(told), odd.energy_db() - even.energy_db()
 
 
-def sudden_sounds(strength: NDArray[np.float64], first_s: float, heights: NDArray[np.float64]) -> NDArray[np.float64]:
+def sudden_sounds(
+    strength: NDArray[np.float64], first_s: float, heights: NDArray[np.float64], apart_s: float = _APART_S
+) -> NDArray[np.float64]:
     """Return times of all sudden sounds that are not much fainter than a beat, shape (M,) [s].
 
     Parameters
@@ -347,11 +354,13 @@ def sudden_sounds(strength: NDArray[np.float64], first_s: float, heights: NDArra
         Time of its first value [s].
     heights : array (S, 2)
         The detection function where beats are expected.
+    apart_s : float
+        Of sounds closer together than this only the strongest counts [s].
     """
     from scipy import ndimage
 
     smooth = smoothed(strength)
-    reach = round(_APART_S / STEP_S)
+    reach = round(apart_s / STEP_S)
     highest = ndimage.maximum_filter1d(smooth, 2 * reach + 1, mode="nearest")
     usual = float(np.median(heights[heights > 0])) if np.any(heights > 0) else np.inf
     peaks = np.flatnonzero((smooth == highest) & (smooth > _SOUND_SHARE * usual))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from diagnose.measurement.beats import Beats, Quality, refused
 from diagnose.measurement.fitting import Fit, fit_beats
 from diagnose.measurement.judging import judge, one_side_only, train_warnings, unsteady
+from diagnose.measurement.noticing import notice
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
@@ -62,13 +63,17 @@ def measure_beats(
     fit = fit_beats(ticks.times_s[used], ticks.numbers[used], ticks.sigmas_s[used], ticks.segments[used], one_kind)
     refusal = judge(ticks, fit, nominal, first_side is not None)
     if refusal is not None or fit is None:
-        return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s)) if refusal else Beats()
+        if refusal is None:
+            return Beats()
+        also = notice(ticks, fit.period_s if fit else 0.0, refusal.name)
+        return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s), noticed=also)
     found = _figures(ticks, fit, nominal, one_kind, sample_clock)
     if ticks.swing is not None and ticks.swing.nominal_ignored:
         found = replace(found, quality="poor")
     if found.quality == "good" and unsteady(ticks, fit):
         found = replace(found, quality="fair")
     found = found.with_warnings(*train_warnings(ticks, fit, first_side is not None))
+    found = replace(found, noticed=notice(_only(ticks, used), fit.period_s))
     return found if first_side is None or one_kind else _with_side(found, ticks, fit, first_side)
 
 
@@ -79,6 +84,12 @@ def _settled(ticks: Ticks, first_side: Side | None) -> NDArray[np.bool_]:
         return every
     later = ticks.times_s >= ticks.times_s[0] + _SETTLING_S
     return later if later.sum() >= 2 * _SETTLED_SWINGS else every
+
+
+def _only(ticks: Ticks, used: NDArray[np.bool_]) -> Ticks:
+    """Return what was heard with some of the beats only."""
+    columns = ("times_s", "numbers", "strength", "loudness", "sigmas_s", "segments", "sameness")
+    return replace(ticks, **{name: getattr(ticks, name)[used] for name in columns})
 
 
 def _figures(ticks: Ticks, fit: Fit, nominal: float | None, one_kind: bool, sample_clock: SampleClock) -> Beats:

@@ -114,6 +114,10 @@ class Whitened:
         """Return further columns of the intervals, whitened; same shape."""
         return _solved(self.root, columns)
 
+    def beside(self, columns: Floats) -> Whitened:
+        """Return the same with whitened columns, shape (N-1, C), among those of period and beat error."""
+        return Whitened(self.root, np.concatenate([self.base, columns], axis=1), self.data, self.log_root)
+
 
 def _solved(root: Floats, columns: Floats) -> Floats:
     from scipy import linalg

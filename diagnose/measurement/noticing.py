@@ -1,0 +1,179 @@
+"""What else a recording tells: odd beats, a dying swing, a strike, another clock, the turns of the wheels."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.measurement import fading, named_results, noticed
+from diagnose.measurement.blows import find_blows
+from diagnose.measurement.noticed import Noticed
+from diagnose.measurement.odd_beats import doubled_beats, missed_beats, second_knock
+from diagnose.measurement.slow_wheel import find_slow_cycle
+from diagnose.measurement.stability import steadiness
+from diagnose.measurement.ticks import Ticks
+from diagnose.measurement.wheel import BEATS_PER_TOOTH, COMMON_TEETH, LEAST_TURNS, Wheel, find_wheel, turn_columns
+
+Floats = NDArray[np.float64]
+
+_MS = 1e3
+_SURE, _LIKELY, _PERHAPS = 0.95, 0.85, 0.7
+"""Chances given to what is plain, to what has a rarer other reason, and to what has a common one (estimate-2026-11)."""
+_LEAST_BEATS = 12
+_CLEAR_STRENGTH = 10.0
+"""Beats this far above the noise are heard with next to no misses of hearing (measured on synthetic clocks)."""
+_MOST_MISSED = 0.3
+_LEAST_DOUBLED, _LEAST_DOUBLED_SHARE, _MOST_DOUBLED_SHARE = 2, 0.01, 0.6
+_LEAST_CHANGE_PERCENT = 0.5
+_MOST_WHEEL_BEATS = 1200
+"""Of a longer recording the last so many beats are searched for the escape wheel: twenty turns of thirty teeth."""
+_STEADY_TURNS = 5.0
+_SHORT_FROM_S = 30.0
+_WANTED_TURNS = 5.0
+_MINUTE_S = 60.0
+_SWELL_SHARE = 0.5
+_SHOWN_TAUS_S = (10.0, 60.0, 300.0)
+
+
+def notice(ticks: Ticks, period_s: float, refused: str | None = None) -> tuple[Noticed, ...]:
+    """Return what else is noticed in a recording.
+
+    Parameters
+    ----------
+    ticks : Ticks
+        What was heard.
+    period_s : float
+        Period of a beat [s].
+    refused : str, optional
+        Name of the reason why the recording gives no figure.
+    """
+    found = [*_other_kinds(ticks, refused)]
+    if len(ticks.times_s) < _LEAST_BEATS or refused is not None:
+        return tuple(found)
+    found += _odd_beats(ticks, period_s)
+    found += _swing(ticks, period_s)
+    found += _loud(ticks)
+    found += _turns(ticks, period_s)
+    found += _steady(ticks)
+    return tuple(found)
+
+
+def _other_kinds(ticks: Ticks, refused: str | None) -> list[Noticed]:
+    """Return another clock in the room, or another kind of clock."""
+    if refused == named_results.ONE_A_SECOND:
+        return [Noticed(noticed.ONE_A_SECOND, _LIKELY)]
+    if refused == named_results.BALANCE:
+        return [Noticed(noticed.BALANCE, _SURE)]
+    if ticks.second is None:
+        return []
+    return [Noticed(noticed.TWO_CLOCKS, _SURE, {"per_hour": ticks.second.beats_per_hour})]
+
+
+def _odd_beats(ticks: Ticks, period_s: float) -> list[Noticed]:
+    """Return beats that are missing, beats that click twice, a second knock in each swing."""
+    found: list[Noticed] = []
+    whole = int(ticks.numbers[-1]) + 1
+    missed = missed_beats(ticks.times_s, ticks.numbers, ticks.segments, ticks.loud_s)
+    clear = float(np.median(ticks.strength)) >= _CLEAR_STRENGTH
+    if len(missed) and clear and len(missed) < _MOST_MISSED * whole:
+        found.append(Noticed(noticed.MISSED, _LIKELY, {"missed": len(missed), "beats": whole}))
+    clicks_s = ticks.clicks_s
+    doubled = int(np.count_nonzero(doubled_beats(ticks.times_s, ticks.numbers, clicks_s, period_s)))
+    share = doubled / len(ticks.times_s)
+    if clear and doubled >= _LEAST_DOUBLED and _LEAST_DOUBLED_SHARE <= share <= _MOST_DOUBLED_SHARE:
+        found.append(Noticed(noticed.DOUBLED, _PERHAPS, {"doubled": doubled, "beats": len(ticks.times_s)}))
+    knock = second_knock(ticks.times_s, ticks.numbers, clicks_s, period_s)
+    if knock is not None and clear:
+        found.append(Noticed(noticed.SECOND_KNOCK, _LIKELY, {"lag_ms": _MS * knock[0]}))
+    return found
+
+
+def _swing(ticks: Ticks, period_s: float) -> list[Noticed]:
+    """Return a swing that dies or ends, and a beat that changes."""
+    found: list[Noticed] = []
+    fall = fading.loudness_fall(ticks.times_s, ticks.numbers, ticks.loudness)
+    change = fading.beat_change(ticks.times_s, ticks.numbers, ticks.segments)
+    ended_s = fading.ended_at(ticks.times_s, ticks.seconds, period_s, ticks.loud_s)
+    plain = fall is not None and fall.plain
+    dying = plain and change is not None and change.grows
+    if ended_s is not None:
+        kind = noticed.DIED_AWAY if plain else noticed.STOPPED
+        found.append(Noticed(kind, _SURE if dying else _PERHAPS, {"at_s": ended_s}))
+    elif fall is not None and fall.plain:
+        figures = {"fall_db": fall.fall_db, "tenth_minutes": fall.tenth_s / _MINUTE_S}
+        found.append(Noticed(noticed.DYING if dying else noticed.FADING, _SURE if dying else _PERHAPS, figures))
+    if change is not None and change.sure and not dying:
+        apart = abs(change.last_percent - change.first_percent)
+        if apart > _LEAST_CHANGE_PERCENT:
+            figures = {"first_percent": abs(change.first_percent), "last_percent": abs(change.last_percent)}
+            found.append(Noticed(noticed.BEAT_CHANGES, _LIKELY, figures))
+    return found
+
+
+def _loud(ticks: Ticks) -> list[Noticed]:
+    """Return a strike, or whatever else is louder than the clock."""
+    blows = find_blows(ticks.sounds_s, ticks.times_s, ticks.loud_s)
+    if blows is not None:
+        figures = {"blows": blows.count, "from_s": blows.times_s[0], "interval_s": blows.interval_s}
+        return [Noticed(noticed.STRIKE, _LIKELY, figures)]
+    return [Noticed(noticed.LOUD, _SURE, {"from_s": float(start), "to_s": float(end)}) for start, end in ticks.loud_s]
+
+
+def _turns(ticks: Ticks, period_s: float) -> list[Noticed]:
+    """Return what comes back once a turn of the escape wheel or of a slower one."""
+    rows = slice(max(len(ticks.times_s) - _MOST_WHEEL_BEATS, 0), None)
+    times_s, numbers, segments = ticks.times_s[rows], ticks.numbers[rows], ticks.segments[rows]
+    wheel = find_wheel(times_s, numbers, ticks.sigmas_s[rows], segments)
+    found = _of_escape_wheel(wheel, ticks.seconds, period_s)
+    if not wheel.found and wheel.turns >= LEAST_TURNS:
+        level_db = 20.0 * np.log10(np.maximum(ticks.loudness[rows], 1e-4))
+        loud = find_wheel(level_db, numbers, None, segments)
+        if loud.found and loud.teeth is not None:
+            figures = {"beats": BEATS_PER_TOOTH * loud.teeth, "teeth": loud.teeth, "turns": loud.turns}
+            found = [Noticed(noticed.TURN, _PERHAPS, {**figures, "amplitude_ms": 0.0, "doubt_ms": 0.0})]
+    also = turn_columns(ticks.numbers, BEATS_PER_TOOTH * wheel.teeth) if wheel.teeth is not None else None
+    slow = find_slow_cycle(ticks.times_s, ticks.numbers, ticks.sigmas_s, ticks.segments, also=also)
+    if slow is not None:
+        figures = {"minutes": slow.period_beats * period_s / _MINUTE_S, "amplitude_ms": _MS * slow.amplitude_s}
+        found.append(Noticed(noticed.SLOW_TURN, _LIKELY, figures))
+    return found
+
+
+def _of_escape_wheel(wheel: Wheel, seconds: float, period_s: float) -> list[Noticed]:
+    """Return what is told of the escape wheel."""
+    turn_s = BEATS_PER_TOOTH * COMMON_TEETH * period_s
+    if not wheel.found or wheel.teeth is None:
+        if wheel.turns >= _STEADY_TURNS:
+            return [Noticed(noticed.NO_TURN, _LIKELY, {"turns": wheel.turns})]
+        if wheel.turns < LEAST_TURNS and seconds >= _SHORT_FROM_S:
+            figures = {"turns": wheel.turns, "minutes": _WANTED_TURNS * turn_s / _MINUTE_S}
+            return [Noticed(noticed.SHORT_TURN, _SURE, figures)]
+        return []
+    figures = {
+        "teeth": float(wheel.teeth),
+        "beats": float(BEATS_PER_TOOTH * wheel.teeth),
+        "turns": wheel.turns,
+        "amplitude_ms": _MS * wheel.amplitude_s,
+        "doubt_ms": _MS * wheel.amplitude_sigma_s,
+    }
+    if wheel.bad_tooth is not None:
+        bad = wheel.bad_tooth
+        named = {"tooth": float(bad.tooth), "late_ms": _MS * bad.late_s}
+        return [Noticed(noticed.TOOTH, min(_SURE, bad.chance), {**figures, **named})]
+    if wheel.breathing_s > wheel.amplitude_s:
+        return [Noticed(noticed.BREATHING, _LIKELY, {**figures, "breathing_ms": _MS * wheel.breathing_s})]
+    varied = float(np.std(wheel.deviations_s)) if len(wheel.deviations_s) else 0.0
+    noise = float(np.sqrt(np.mean(np.square(wheel.deviations_sigma_s)))) if len(wheel.deviations_s) else 0.0
+    own = max(varied**2 - noise**2, 1e-18)
+    smooth = wheel.amplitude_s**2 / 2.0
+    return [Noticed(noticed.SWELL if smooth > _SWELL_SHARE * own else noticed.TURN, _LIKELY, figures)]
+
+
+def _steady(ticks: Ticks) -> list[Noticed]:
+    """Return how steadily the clock goes over the times a person thinks in."""
+    told = steadiness(ticks.times_s, ticks.numbers, ticks.segments)
+    if told is None:
+        return []
+    longest = max(tau for tau in _SHOWN_TAUS_S if tau <= max(told.tau_s[-1], _SHOWN_TAUS_S[0]))
+    rate = float(np.interp(np.log(longest), np.log(told.tau_s), told.rate_s_per_day))
+    return [Noticed(f"{noticed.STEADINESS}-{told.kind}", _LIKELY, {"seconds": longest, "rate": rate})]
