@@ -126,7 +126,10 @@ def test_one_wild_interval_does_not_flatten_the_rest_and_is_marked() -> None:
     beats["times_s"][31] += 0.08
     frame = frame_of(courses_of(beats), 61.3)
     assert frame.scale_ms <= 10.0
-    assert "2 beyond the scale" in texts_of(drawn(beats))
+    svg = drawn(beats)
+    assert "2 beyond the scale" in texts_of(svg)
+    heights = [value(bar, "height") for bar in named(svg, "interval")]
+    assert max(heights) == BAND / 2
 
 
 def test_a_long_recording_is_drawn_in_ranges_with_the_least_and_the_greatest() -> None:

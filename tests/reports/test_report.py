@@ -19,6 +19,7 @@ from diagnose.model.wording import Wording
 from diagnose.reports import showing, standing, told, work
 from diagnose.reports.report import html_report, write_report
 from tests.reports.built import alarmed, cured, knowledge, limping, nothing_told, shown
+from tests.reports.heard import everything
 
 ALL = pytest.mark.parametrize("built", [limping, nothing_told, alarmed, cured], ids=lambda built: built.__name__)
 NEVER_FOR_CUSTOMERS = ("deciban", "odds", "leak", "consultation", "in 10", "firing")
@@ -198,9 +199,10 @@ def test_doubtful_answers_and_conflicts_are_told() -> None:
     assert "One of them is wrong." in conflict
 
 
-def test_files_for_staff_are_drawing_page_values_and_case(tmp_path: Path) -> None:
+def test_files_for_staff_are_drawing_page_values_case_and_pictures(tmp_path: Path) -> None:
     paths = write_report(limping(), tmp_path)
-    assert [path.name for path in paths] == [f"larch-lane.{end}" for end in ("svg", "html", "json", "yaml")]
+    names = [path.name for path in paths]
+    assert names == [*(f"larch-lane.{end}" for end in ("svg", "html", "json", "yaml")), "larch-lane-swing.svg"]
     assert json.loads(paths[2].read_text(encoding="utf-8"))["causes"][0]["id"] == shown()["causes"][0]["id"]
     assert yaml.safe_load(paths[3].read_text(encoding="utf-8"))["case"] == "larch-lane"
 
@@ -213,7 +215,8 @@ def test_the_case_file_written_reads_back(tmp_path: Path) -> None:
 
 def test_files_for_a_customer_hold_no_figures(tmp_path: Path) -> None:
     paths = write_report(limping(), tmp_path, reader="customer")
-    assert [path.name for path in paths] == ["larch-lane-customer.svg", "larch-lane-customer.html"]
+    names = [path.name for path in paths]
+    assert names == ["larch-lane-customer.svg", "larch-lane-customer.html", "larch-lane-customer-swing.svg"]
 
 
 def test_a_case_named_like_a_path_stays_in_its_folder(tmp_path: Path) -> None:
@@ -221,3 +224,29 @@ def test_a_case_named_like_a_path_stays_in_its_folder(tmp_path: Path) -> None:
     paths = write_report(Consultation(case, knowledge()), tmp_path / "out")
     assert {path.parent for path in paths} == {tmp_path / "out"}
     assert paths[0].name == "etc-a-b.svg"
+
+
+def heard_twice() -> Consultation:
+    """A case in which the beat was heard before and after."""
+    consultation = Consultation.begin(knowledge(), "stops", ev.Contact("c1", "call"), "weir-row")
+    consultation.take_heard(ev.Heard("before.flac", everything(), "left"))
+    consultation.take_heard(ev.Heard("after.flac", everything(), "left"))
+    return consultation
+
+
+def test_the_last_recording_has_all_its_pictures_and_the_one_before_its_split() -> None:
+    before, after = told.heard_on_paper(heard_twice(), Wording(knowledge()))
+    assert [picture.name for picture in before.pictures] == ["swing"]
+    assert [picture.name for picture in after.pictures] == ["swing", "intervals", "ticks", "wheel"]
+
+
+def test_a_customer_has_the_swing_split_of_each_recording_alone() -> None:
+    heard = told.heard_on_paper(heard_twice(), Wording(knowledge(), "customer"))
+    assert [[picture.name for picture in item.pictures] for item in heard] == [["swing"], ["swing"]]
+
+
+def test_the_pictures_stand_in_the_page_of_the_report_with_no_id_twice() -> None:
+    page = html_report(heard_twice())
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert page.count("<figure>") == 5
+    assert len(ids) == len(set(ids))

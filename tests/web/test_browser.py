@@ -15,6 +15,7 @@ from diagnose.cases.store import Store
 from diagnose.consultation import Consultation
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
+from tests.reports.heard import everything
 from tests.web.examples import begun, pages_of_a_week, ticking
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -84,6 +85,7 @@ def every_page(knowledge: Knowledge, store: Store) -> dict[str, str]:
     keep("alarm", begun(knowledge, store)).raise_alarm("bang")
     keep("facts", Consultation.begin(knowledge, "moved", store=store))
     keep("confirm", begun(knowledge, store)).say("it stops after two minutes and limps")
+    keep("heard", begun(knowledge, store)).take_heard(ev.Heard("larch.flac", everything(), "left"))
     limping = keep("look", begun(knowledge, store))
     limping.answer("tick-evenness", "limping")
     limping.later("overswing")
@@ -107,7 +109,7 @@ KINDS = (
     "start", "not there", "messages", "complaint", "first look", "fit", "list of alarms", "alarm", "facts", "confirm",
     "look", "why", "second opinion", "step", "proof", "cured", "closed", "homework with a date", "homework answered",
     "told", "route", "part", "stops", "regulate",
-    "reckon", "reckoned", "shim reckoned",
+    "heard", "reckon", "reckoned", "shim reckoned",
 )  # fmt: skip
 
 
@@ -281,6 +283,24 @@ def test_no_page_is_wider_than_a_phone(page: Any, site: Site, reader: str) -> No
     assert on_each_page(page, site, reader, too_wide) == {}
 
 
+@pytest.mark.parametrize("page", [{"viewport": PHONE}], indirect=True, ids=["phone"])
+@pytest.mark.parametrize("reader", ["staff", "customer"])
+def test_the_letters_in_the_pictures_of_a_beat_are_high_enough_on_a_phone(
+    page: Any, site: Site, knowledge: Knowledge, reader: str
+) -> None:
+    page.context.add_cookies([{"name": "reader", "value": reader, "url": site.address}])
+    page.goto(site.address + site.pages["heard"])
+    words = Wording(knowledge, reader)  # type: ignore[arg-type]
+    page.get_by_text(words.say("page-pictures")).click()
+    heights = page.evaluate(
+        "[...document.querySelectorAll('.pictures text')]"
+        ".map((text) => Number(text.getAttribute('font-size')) * text.ownerSVGElement.getScreenCTM().a)"
+    )
+
+    assert len(heights) > 5
+    assert min(heights) >= 11
+
+
 FAULTS = """() => {
     const faults = [];
     const seen = (element) => element.getClientRects().length > 0;
@@ -303,8 +323,9 @@ FAULTS = """() => {
     ids.filter((id, place) => ids.indexOf(id) !== place).forEach((id) => faults.push("id twice: " + id));
     for (const name of ["for", "aria-labelledby", "aria-describedby"]) {
         for (const element of document.querySelectorAll(`[${name}]`)) {
-            const there = document.getElementById(element.getAttribute(name));
-            if (!there) faults.push(name + " leads nowhere: " + element.outerHTML);
+            for (const id of element.getAttribute(name).split(" ")) {
+                if (!document.getElementById(id)) faults.push(name + " leads nowhere: " + element.outerHTML);
+            }
         }
     }
     for (const group of document.querySelectorAll("fieldset")) {
