@@ -24,7 +24,7 @@ HEAD, SAMPLES, NOTE, END = b"H", b"S", b"N", b"E"
 SAMPLE_BYTES = 4
 BLOCK_S = 0.5
 """Short, so that of a file that breaks off next to nothing is lost."""
-FEWEST_FRAMES, MOST_FRAMES = 2_000, 200_000
+FEWEST_FRAMES, MOST_FRAMES = 2_048, 200_000
 """In one piece, whatever rate the file says."""
 
 MEMORY_BYTES = 1_000_000_000
@@ -154,18 +154,32 @@ def _with_soundfile(path: str) -> Pieces:
         seconds = frames / rate_hz
         bit_rate = 8.0 * os.path.getsize(path) / seconds if seconds else 0.0
         yield Head(rate_hz, file.channels, seconds, str(file.subtype).lower(), bit_rate)
-        size = min(max(int(BLOCK_S * rate_hz), FEWEST_FRAMES), MOST_FRAMES)
-        done = 0
-        while True:
-            try:
-                block = file.read(size, dtype="float32", always_2d=True)
-            except (soundfile.LibsndfileError, ValueError, MemoryError):
-                yield Note("fault", done / rate_hz)
-                return
-            if not len(block):
-                return
-            done += len(block)
-            yield block.tobytes()
+        yield from _read_through(file, soundfile.LibsndfileError)
+
+
+def _read_through(file: Any, fault: type[Exception]) -> Pieces:
+    """Yield the samples of an open file in pieces of half a second, read in small steps: a step that fails is lost."""
+    size = min(max(int(BLOCK_S * file.samplerate), FEWEST_FRAMES), MOST_FRAMES)
+    gathered: list[bytes] = []
+    done, since, broken = 0, 0, False
+    while not broken:
+        try:
+            block = file.read(FEWEST_FRAMES, dtype="float32", always_2d=True)
+        except (fault, ValueError, MemoryError):
+            broken = True
+            block = ()
+        done += len(block)
+        since += len(block)
+        if len(block):
+            gathered.append(block.tobytes())
+        if since >= size or (since and not len(block)):
+            yield b"".join(gathered)
+            gathered.clear()
+            since = 0
+        if not len(block):
+            break
+    if broken:
+        yield Note("fault", done / file.samplerate)
 
 
 def _with_av(path: str, form: str) -> Pieces:

@@ -12,12 +12,14 @@ _CLIPPED_RUN = 3
 _CLIPPED_RUNS = 3
 GAP_S = 0.01
 """Shortest stretch of one and the same value that no microphone gives: sound lost or left out on the way."""
+_FEWEST_STILL = 4
 _MOST_GAPS = 1000
 _FRAME = 4096
 _EMPTY_DB = -93.0
 """Level of a band, were it as wide as the whole, below which nothing was recorded: 16 bits make -101 dB by rounding."""
 _CLIFF_DB = 25.0
 _CLIFF_HZ = 800.0
+_SAME_DB = 3.0
 _CLIFF_FROM_HZ = 2000.0
 _SMOOTH_HZ = 200.0
 _TINY = 1e-30
@@ -104,7 +106,6 @@ class Watch:
     _energy: float = 0.0
     _still: int = 0
     _last: float = np.nan
-    _heard: bool = False
     _loud: int = 0
     _spectrum: NDArray[np.float64] = field(default_factory=lambda: np.zeros(_FRAME // 2 + 1))
     _frames: int = 0
@@ -125,33 +126,30 @@ class Watch:
         if top < CLIPPED_LEVEL:
             self._loud = 0
             return
-        loud = np.concatenate([np.ones(self._loud, bool), np.abs(block) >= CLIPPED_LEVEL, [False]])
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], loud]).astype(np.int8)))
+        loud = np.concatenate([[False], np.ones(self._loud, bool), np.abs(block) >= CLIPPED_LEVEL, [False]])
+        edges = np.flatnonzero(np.diff(loud.astype(np.int8)))
         lengths = edges[1::2] - edges[::2]
-        tail = int(lengths[-1]) if len(edges) and edges[-1] == len(loud) - 1 else 0
-        # A run that may go on counts when it ends; of one that is long enough already nothing more is carried over.
-        self.clipped_runs += int(np.count_nonzero(lengths >= _CLIPPED_RUN)) - (tail >= _CLIPPED_RUN)
-        self._loud = min(tail, _CLIPPED_RUN)
+        # The run carried over was counted when it became long enough.
+        self.clipped_runs += int(np.count_nonzero(lengths >= _CLIPPED_RUN)) - (self._loud >= _CLIPPED_RUN)
+        self._loud = min(int(lengths[-1]), _CLIPPED_RUN) if len(edges) and edges[-1] == len(loud) - 2 else 0
 
     def _hear_gaps(self, block: NDArray[np.float32]) -> None:
         """Note stretches of one value that have something on both sides."""
-        same = np.empty(len(block) + 1, bool)
-        same[0] = not self.samples or block[0] == self._last
-        np.equal(block[1:], block[:-1], out=same[1:-1])
-        same[-1] = False
+        new = np.empty(len(block), bool)
+        new[0] = not self.samples or block[0] != self._last
+        np.not_equal(block[1:], block[:-1], out=new[1:])
         self._last = float(block[-1])
-        ends = np.flatnonzero(~same)
-        # Each False ends a stretch of one value; the carried one is longer by what came before.
-        lengths = np.diff(ends, prepend=-1)
-        lengths[0] += self._still
-        self._still = int(lengths[-1])
-        least = max(round(GAP_S * self.rate_hz), 4)
-        for index in np.flatnonzero(lengths[:-1] >= least):
-            if index or self._heard:
-                length_s = float(lengths[index]) / self.rate_hz
-                self._note_gap((self.samples + float(ends[index])) / self.rate_hz - length_s, length_s)
-            self._heard = True
-        self._heard = self._heard or len(lengths) > 1
+        starts = np.flatnonzero(new)
+        if not len(starts):
+            self._still += len(block)
+            return
+        begun = np.concatenate([[-self._still], starts[:-1]])
+        lengths = starts - begun
+        self._still = len(block) - int(starts[-1])
+        for index in np.flatnonzero(lengths >= max(round(GAP_S * self.rate_hz), _FEWEST_STILL)):
+            first = self.samples + int(begun[index])
+            if first > 0:
+                self._note_gap(first / self.rate_hz, float(lengths[index]) / self.rate_hz)
 
     def _note_gap(self, start_s: float, length_s: float) -> None:
         self.gap_count += 1
@@ -184,10 +182,13 @@ class Watch:
         span = max(round(_CLIFF_HZ / step_hz), 2)
         if edge > 2 * span:
             middles = np.median(np.lib.stride_tricks.sliding_window_view(level_db[: edge + 1], span), axis=-1)
-            # The last place where what lies below is that much louder than what lies above: a filter has cut there.
-            drops = np.flatnonzero(middles[:-span] - middles[span:] > _CLIFF_DB) + span
-            drops = drops[drops * step_hz > _CLIFF_FROM_HZ]
-            edge = int(drops[-1]) if len(drops) else edge
+            drop = middles[:-span] - middles[span:]
+            steep = np.flatnonzero((drop > _CLIFF_DB) & ((np.arange(len(drop)) + span) * step_hz > _CLIFF_FROM_HZ))
+            if len(steep):
+                # The last place where what lies below is that much louder than what lies above: a filter has cut there.
+                last = steep[steep > steep[-1] - 2 * span]
+                steepest = last[drop[last] > drop[last].max() - _SAME_DB]
+                edge = int(np.median(steepest)) + span
         return min((edge + 1) * step_hz, half_hz) if edge < len(power) - width - 1 else half_hz
 
     def level_db(self) -> float:

@@ -25,6 +25,8 @@ _NO_LEVEL = 2.0**40
 """Beyond the full scale of any way to store sound: such a sample is a broken one."""
 _CUT_SHORT_SHARE = 0.98
 _CUT_SHORT_S = 0.3
+_END_S = 0.05
+_TENTHS_BELOW_S = 9.95
 _TOLD_GAPS = 3
 _TOLD_LEFT_OUT_S = 0.1
 
@@ -172,7 +174,7 @@ class Sound:
             peak=watch.peak,
             level_db=watch.level_db(),
             not_numbers=self._not_numbers,
-            bad_packets=sum(note.kind == "bad" for note in self._notes),
+            bad_packets=sum(note.kind == "bad" and not self._at_end(note) for note in self._notes),
             left_out_s=sum(note.length_s for note in self._notes if note.kind == "left out"),
             breaks_s=tuple((note.at_s, note.length_s) for note in holes),
         )
@@ -182,9 +184,9 @@ class Sound:
         quality = self.quality()
         said: list[str] = []
         if self._ended and self._cut_short():
-            said.append(f"The file is cut short: {self.heard_s:.0f} of {self.promised_s:.0f} s could be read.")
-        elif self._ended and any(note.kind == "fault" for note in self._notes):
-            said.append(f"The file is cut short: nothing after {self.heard_s:.0f} s could be read.")
+            said.append(f"The file is cut short: {_s(self.heard_s)} of {_s(self.promised_s)} s could be read.")
+        elif self._ended and any(note.kind == "fault" or self._at_end(note) for note in self._notes):
+            said.append(f"The file is cut short: nothing after {_s(self.heard_s)} s could be read.")
         said.extend(self._said_of_channels)
         if quality.not_numbers:
             said.append(f"{quality.not_numbers} samples were no numbers and were taken as silence.")
@@ -196,7 +198,7 @@ class Sound:
             )
         for at_s, length_s in quality.breaks_s[:1]:
             said.append(
-                f"The recording was interrupted after {at_s:.0f} s, for {length_s:.0f} s: "
+                f"The recording was interrupted after {_s(at_s)} s, for {_s(length_s)} s: "
                 "what comes before and after does not join."
             )
         if quality.gap_count >= _TOLD_GAPS:
@@ -211,8 +213,17 @@ class Sound:
             )
         return tuple(said)
 
+    def _at_end(self, note: Note) -> bool:
+        """Whether a piece that could not be decoded is the last of the file: it was cut there."""
+        return note.kind == "bad" and note.at_s >= self.heard_s - _END_S
+
     def _cut_short(self) -> bool:
         return self.heard_s < min(_CUT_SHORT_SHARE * self.promised_s, self.promised_s - _CUT_SHORT_S)
+
+
+def _s(seconds: float) -> str:
+    """Return seconds as a person says them."""
+    return f"{seconds:.0f}" if seconds >= _TENTHS_BELOW_S else f"{seconds:.1f}"
 
 
 def silence_what_is_no_number(block: Block) -> int:
