@@ -77,6 +77,11 @@ def ticking(beats_per_hour: float = 5400.0, percent: float = 12.0, seconds: floa
         start = int((0.5 + beat * beat_s + late_s) * rate_hz)
         if start + len(decay) < len(sound):
             sound[start : start + len(decay)] += 0.6 * kinds[beat % 2]
+    return as_wave(sound, rate_hz)
+
+
+def as_wave(sound: np.ndarray, rate_hz: int) -> bytes:
+    """Return sound as a WAV file of one channel and 16 bits."""
     file = io.BytesIO()
     with wave.open(file, "wb") as wav:
         wav.setnchannels(1)

@@ -200,6 +200,8 @@ for (const way of document.querySelectorAll("[data-live]")) {
     const blocks = Math.ceil(LAST_S * here.context.sampleRate / here.chunks[0].length);
     const body = new FormData(form);
     body.delete("recording");
+    // Which side was first can be counted only from the beginning.
+    if (here.chunks.length > blocks) body.delete("side");
     body.append("recording", waveFile(here.chunks.slice(-blocks), here.context.sampleRate), form.dataset.file);
     const reply = await fetch(form.dataset.soFar, { method: "POST", body })
       .then((answer) => answer.json()).catch(() => null);
