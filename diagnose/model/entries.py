@@ -83,12 +83,16 @@ class Band(Entry):
 
 
 class Value(Entry):
-    """One value of a finding: how it is shown, whether it is the normal one, how people say it."""
+    """One value of a finding: how it is shown, whether it is the normal one, how people say it.
+
+    `heard` names what is noticed in a recording where it is so; what is heard may speak for several values.
+    """
 
     staff: Text
     customer: Text | None = None
     normal: bool = False
     said_like: tuple[Text, ...] = ()
+    heard: tuple[Id, ...] = ()
     band: Band | None = None
 
 
@@ -284,7 +288,8 @@ class Step(Entry):
     `hold` is what the other hand carries. `act` names a closed loop that the program runs with the
     person. A step that is `under_load` or that `cannot_be_undone` reaches a customer only from an entry
     that is reviewed or proven. `who` is the least trained person who may do this step. `cautions` stand again
-    at this step; where none is named, a step under load shows the dangers of its remedy.
+    at this step; where none is named, a step under load shows the dangers of its remedy. `reckon` names the
+    questions of reckoning whose number a technician wants at this step.
     """
 
     do: Both
@@ -299,6 +304,7 @@ class Step(Entry):
     cannot_be_undone: bool = False
     who: Who | None = None
     cautions: tuple[Id, ...] = ()
+    reckon: tuple[Id, ...] = ()
 
 
 class Proof(Entry):

@@ -250,7 +250,7 @@ def _unit(field: Field, text: str, unit: str, known: Mapping[str, float]) -> flo
 
 
 def _beats(field: Field, text: str) -> Beats:
-    """Return beats per hour: "3600", or counted beats in seconds, "118/120 s"."""
+    """Return beats per hour: "3600", "3599 +- 1", or counted beats in seconds, "118/120 s"."""
     from diagnose.measurement.taps import beats_from_count
 
     counted, _, seconds = text.lower().removesuffix("s").partition("/")
@@ -262,14 +262,16 @@ def _beats(field: Field, text: str) -> Beats:
         except ValueError:
             raise InputError(f"'{text}' is not a count", field.name, f"Write it like {field.example}") from None
         return Beats(heard.beats_per_hour or 0.0, heard.uncertainty["beats_per_hour"] or 0.0)
-    number, unit = _parts(field, text)
-    if unit not in {"", "an hour", "per hour", "/h"} or not LEAST_BEATS <= number <= MOST_BEATS:
+    middle, _, around = text.partition("+-")
+    number, unit = _parts(field, middle)
+    unsure = abs(_parts(field, around)[0]) if around else 0.0
+    if unit not in {"", "an hour", "per hour", "/h"} or unsure > number or not LEAST_BEATS <= number <= MOST_BEATS:
         raise UsageError(
             f"'{text}' is no pendulum's beats an hour",
             field.name,
             f"From {LEAST_BEATS:g} to {MOST_BEATS:g}; write it like {field.example}",
         )
-    return Beats(number)
+    return Beats(number, unsure)
 
 
 def _fast(field: Field, text: str) -> Fast:

@@ -74,6 +74,7 @@ CHECKS: tuple[Check, ...] = (
     Check("load-without-caution", "fault", "Is a part under load named as a danger?", hands.load_without_caution),
     Check("draft-for-a-customer", "fault", "Is a grave step kept from a customer?", hands.draft_for_a_customer),
     Check("caution-not-said", "doubt", "Does the remedy repeat its cause's danger?", hands.caution_not_said),
+    Check("nothing-to-reckon", "fault", "Is the number of a step one that can be asked for?", hands.nothing_to_reckon),
     Check("unknown-as-content", "fault", "Is not knowing kept apart from a value?", wording.unknown_as_content),
     Check("source-not-named", "doubt", "Does a figure in a text have a source?", wording.source_not_named),
     Check("source-not-used", "doubt", "Does anything rest on the source?", wording.source_not_used),

@@ -83,3 +83,15 @@ def caution_not_said(knowledge: Knowledge) -> Found:
             missing = dangers - set(knowledge.remedies[name].cautions)
             if missing:
                 yield "causes", key, f"names {', '.join(sorted(missing))}, its remedy '{name}' does not"
+
+
+def nothing_to_reckon(knowledge: Knowledge) -> Found:
+    """A step that names a number nobody can ask for."""
+    from diagnose.reckoning.questions import QUESTIONS
+
+    for key, entry in knowledge.remedies.items():
+        for number, step in enumerate(entry.steps, 1):
+            for name in step.reckon:
+                if name not in QUESTIONS:
+                    what = f"step {number} names no question of reckoning: '{name}'. There are {', '.join(QUESTIONS)}"
+                    yield "remedies", key, what

@@ -17,8 +17,11 @@ if TYPE_CHECKING:
     from diagnose.model.wording import Wording
     from diagnose.reckoning.answers import Answer, Question
     from diagnose.reckoning.given import Field
+    from diagnose.terminal.talk import Talk
 
 FIGURE_PLACES = 6
+# At a step stands the answer; its limits come where the question is typed.
+LINES_AT_STEP = 3
 
 
 class Questions(click.Group):
@@ -107,3 +110,38 @@ def answer_dict(question: Question, answer: Answer, wording: Wording) -> dict[st
         for name, value in answer.figures.items()
     }
     return {"question": question.name, "no": answer.no, "figures": figures, "text": answer.said(wording)}
+
+
+# ---- in a consultation ---------------------------------------------------------------------------------------
+
+
+def show(talk: Talk) -> None:
+    """Say the numbers a technician wants at the step at work, or how to ask for them; a customer is told none."""
+    from diagnose.reckoning.in_case import reckoned_at_step
+
+    if talk.wording.reader == "customer":
+        return
+    found = reckoned_at_step(talk.consultation)
+    for each in found:
+        if each.answer is not None:
+            for line in each.answer.said(talk.wording)[:LINES_AT_STEP]:
+                talk.console.print(line, style="green", highlight=False, markup=False)
+    if found:
+        words = ", ".join(f"reckon {each.question.name}" for each in found)
+        talk.console.print(talk.wording.say("reckon-type", words=words), style="dim", highlight=False, markup=False)
+
+
+def reckon_typed(talk: Talk, rest: str) -> None:
+    """Answer a typed question, with what the case knows filled in."""
+    from diagnose.errors import UsageError
+    from diagnose.reckoning.in_case import answer_to_typed
+    from diagnose.reckoning.questions import QUESTIONS
+    from diagnose.terminal import screens
+
+    if not rest:
+        raise UsageError(talk.wording.say("reckon-type-what", questions=", ".join(QUESTIONS)))
+    answer = answer_to_typed(talk.consultation, rest)
+    for caution in screens.cautions_of(talk.consultation.knowledge, talk.wording, answer.cautions):
+        talk.console.print(caution)
+    for line in answer.said(talk.wording):
+        talk.console.print(line, highlight=False, markup=False)

@@ -16,7 +16,7 @@ from diagnose.model.wording import Wording
 from diagnose.next_moment import look_instead
 from diagnose.reasoning.alarms import find_alarms
 from diagnose.reports import showing
-from diagnose.terminal import between, contact_screens, hearing, noting, screens, telling, ways
+from diagnose.terminal import between, contact_screens, hearing, noting, reckoning, screens, telling, ways
 from diagnose.terminal.typed import Typed, TypedAnswer, TypedWord, take_apart
 
 Read = Callable[[str], str | None]
@@ -62,6 +62,7 @@ class Talk:
             "moved": lambda rest: hearing.moved(self, rest),
             "tree": lambda _: self._print(telling.tree(self.consultation, self.wording)),
             "suspect": self._suspect,
+            "reckon": lambda rest: reckoning.reckon_typed(self, rest),
             "route": lambda _: self._print(ways.route_screen(self.consultation, self.wording)),
             "send": lambda rest: self._print(ways.part_screen(self.consultation, self.wording, rest)),
             "do": self._do,
@@ -117,6 +118,8 @@ class Talk:
             advice = telling.coach_lines(self.consultation, self.wording)
             self.console.print(advice or "", highlight=False)
         noting.show(self, moment)
+        if isinstance(moment, moments.StepMoment):
+            reckoning.show(self)
 
     # ---- what a line means -----------------------------------------------------------------------
 

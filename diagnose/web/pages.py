@@ -15,7 +15,7 @@ from diagnose.model.wording import Wording
 from diagnose.reports import contact_words
 from diagnose.reports.contact_words import state_text
 from diagnose.reports.summary import fit_lines
-from diagnose.web import acts, hearing, notes, noting, so_far, views
+from diagnose.web import acts, hearing, notes, noting, reckoning, so_far, views
 from diagnose.web.desk import READER_COOKIE, STAFF_COOKIE, Desk, chosen, reader_of, remember
 from diagnose.web.fitting import fit_from
 from diagnose.web.forms import Given, read_form
@@ -179,6 +179,7 @@ def case_page(
         "advice": hearing.advice_of(consultation),
         "fit_tools": tuple(TOOLS),
         "noting": noting,
+        "reckoning": reckoning,
         "here": f"/case/{name}",
     }
     return desk.page(request, "case.html", values, given, fault, status_of(fault, desk, given))
@@ -287,7 +288,7 @@ def routes() -> list[BaseRoute]:
     """Return all addresses."""
     from starlette.routing import Route
 
-    from diagnose.web import calibrating, reading, reckoning, ways, which_part
+    from diagnose.web import calibrating, reading, ways, which_part
 
     return [
         Route("/", showing(start)),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
+from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.wording import Wording
 from diagnose.reckoning.answers import Question, field_words
 from diagnose.reckoning.given import Field
+from diagnose.reckoning.in_case import reckoned_at_step
 from diagnose.reckoning.questions import GROUPS, QUESTIONS
 from diagnose.web.desk import Desk
 from diagnose.web.forms import Given
@@ -17,6 +20,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 NOT_FOUND, NOT_TAKEN = 404, 422
+OPEN = "fill"
+"""Stands in an address whose form is still to be filled in."""
 
 
 def all_questions(desk: Desk, request: Request) -> Response:
@@ -33,7 +38,7 @@ def one_question(desk: Desk, request: Request) -> Response:
     question = QUESTIONS.get(request.path_params["question"])
     if question is None or (wording.reader == "customer" and not question.for_customers):
         return desk.page(request, "sorry.html", {}, None, UsageError(wording.say("reckon-no-question")), NOT_FOUND)
-    given = Given({name: [value] for name, value in request.query_params.items()})
+    given = Given({name: [value] for name, value in request.query_params.items() if name != OPEN})
     values = {
         "groups": [],
         "question": question.name,
@@ -42,7 +47,8 @@ def one_question(desk: Desk, request: Request) -> Response:
         "cautions": [],
     }
     try:
-        if given.fields:
+        # A form that a case has filled in only in part is shown, not blamed.
+        if given.fields and OPEN not in request.query_params:
             answer = question.answered(
                 {field.name: given.text(field.name) for field in question.fields}, desk.knowledge
             )
@@ -52,6 +58,21 @@ def one_question(desk: Desk, request: Request) -> Response:
         told = UsageError(fault.what, _named(fault.where, question, wording), fault.do)
         return desk.page(request, "reckon.html", values, given, told, NOT_TAKEN)
     return desk.page(request, "reckon.html", values, given)
+
+
+def at_step(consultation: Consultation, wording: Wording) -> list[dict[str, object]]:
+    """Return the numbers a technician wants at the step at work: in words where the case knows enough, and the form."""
+    rows: list[dict[str, object]] = []
+    for found in reckoned_at_step(consultation):
+        fill = dict(found.texts) if found.answer else {**found.texts, OPEN: "1"}
+        rows.append(
+            {
+                "title": wording.say(f"reckon-ask-{found.question.name}"),
+                "lines": found.answer.said(wording) if found.answer else [],
+                "address": f"/reckon/{found.question.name}?{urlencode(fill)}",
+            }
+        )
+    return rows
 
 
 def _named(where: str, question: Question, wording: Wording) -> str:

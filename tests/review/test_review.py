@@ -128,6 +128,13 @@ def test_a_cause_with_nothing_to_look_at_is_found() -> None:
     assert found(planted("causes", "fork-tight", shows=()), "nothing-to-look-at") == {"fork-tight"}
 
 
+def test_a_number_nobody_can_ask_for_is_found() -> None:
+    entry = read_knowledge().remedies["set-the-beat-at-the-case"]
+    steps = (entry.steps[0].model_copy(update={"reckon": ("age",)}), *entry.steps[1:])
+    knowledge = planted("remedies", "set-the-beat-at-the-case", steps=steps)
+    assert found(knowledge, "nothing-to-reckon") == {"set-the-beat-at-the-case"}
+
+
 def test_a_part_under_load_without_a_danger_is_found() -> None:
     knowledge = read_knowledge()
     name = next(key for key, entry in knowledge.remedies.items() if any(step.under_load for step in entry.steps))

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
 
 import pytest
+from rich.console import Console
 
+from diagnose.cases.events import Contact, Heard
+from diagnose.consultation import Consultation
+from diagnose.model.reading import read_knowledge
+from diagnose.model.wording import Wording
 from diagnose.reckoning.questions import QUESTIONS
 from diagnose.terminal import commands
+from diagnose.terminal.talk import Talk
 
 
 @pytest.fixture
@@ -94,3 +101,44 @@ def test_what_is_wrong_is_one_sentence_with_place_and_way_out(call, arguments, c
     assert (out, ended) == ("", code)
     assert complaint in err
     assert len(err.strip().splitlines()) == 1
+
+
+# ---- in a consultation --------------------------------------------------------------------------------------
+
+
+def talked(*lines, reader="staff", remedy="find-the-right-pendulum"):
+    """Play lines in a talk at the first step of a remedy after a recording; return what was shown."""
+    knowledge = read_knowledge(check=False)
+    consultation = Consultation.begin(knowledge, "stops", Contact("c1", "workshop"))
+    consultation.say("it loses")
+    for field, value in (("family", "floor"), ("drive", "weight-cable"), ("sounds", "nothing")):
+        consultation.set_fact("clock", field, value)
+    heard = {"beats_per_hour": 3590.0, "uncertainty": {"beats_per_hour": 0.5}, "beat_error_percent": 1.0}
+    consultation.take_heard(Heard("a.flac", heard))
+    consultation.begin_walk(remedy)
+    console, rows = Console(record=True, width=200, file=io.StringIO()), iter(lines)
+    Talk(consultation, Wording(knowledge, reader), console, lambda prompt: next(rows, None)).run()
+    return " ".join(console.export_text().replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_a_step_tells_the_pendulum_that_the_heard_beat_implies():
+    shown = talked()
+    # derived: 993.62 mm times the square of 3600 / 3590
+    assert "For 3590 beats an hour the pendulum is 999.2 mm (39.34 in) long, +- 0.28 mm." in shown
+    assert "for 3600 the pendulum is 5.54 mm (0.218 in) shorter" in shown
+    assert "type reckon length, with" in shown
+
+
+def test_a_customer_is_shown_no_numbers_at_a_step():
+    assert "999.2 mm" not in talked(reader="customer")
+
+
+def test_a_question_can_be_typed_in_a_consultation():
+    shown = talked("reckon arc travel='104.8 mm' radius='1000 mm'")
+    assert "3.00 degrees from rest to one end" in shown  # tangent of 3 degrees is 0.0524
+
+
+def test_reckon_alone_says_what_to_type():
+    shown = talked("reckon", "reckon lenght")
+    assert "Type reckon, a question and its sizes" in shown
+    assert "did you mean length" in shown

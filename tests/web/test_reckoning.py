@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 import pytest
 
+from diagnose.cases.events import Heard
 from diagnose.reckoning.questions import QUESTIONS
 from diagnose.web.desk import READER_COOKIE
+from tests.web.examples import begun
 
 
 @pytest.fixture
@@ -82,3 +86,40 @@ def test_what_was_typed_is_shown_as_text_and_never_as_markup(client):
     answer = client.get("/reckon/length", params={"beats": "<b>3600</b>"})
     assert answer.status_code == 422
     assert "<b>3600" not in answer.text
+
+
+# ---- at a step of a remedy ------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def at_the_pendulum(knowledge, store):
+    consultation = begun(knowledge, store, where="workshop")
+    consultation.say("it loses")
+    heard = {"beats_per_hour": 5390.0, "uncertainty": {"beats_per_hour": 0.5}, "beat_error_percent": 1.0}
+    consultation.take_heard(Heard("a.flac", heard))
+    consultation.begin_walk("find-the-right-pendulum")
+    return consultation.kept_as
+
+
+def test_a_step_tells_the_pendulum_that_the_heard_beat_implies(client, at_the_pendulum):
+    page = client.get(f"/case/{at_the_pendulum}").text
+    # derived: 441.61 mm at 5400, times the square of 5400 / 5390
+    assert "For 5390 beats an hour the pendulum is 443.2 mm" in page
+    assert "A clock made for 5400" in page
+
+
+def test_the_form_of_a_step_is_filled_in_with_what_the_case_knows(client, at_the_pendulum):
+    page = client.get("/reckon/length", params={"beats": "5390 +- 0.5"}).text
+    assert 'value="5390 +- 0.5"' in page
+    assert f"/reckon/length?{urlencode({'beats': '5390 +- 0.5'})}" in client.get(f"/case/{at_the_pendulum}").text
+
+
+def test_a_form_that_a_case_filled_in_only_in_part_is_not_blamed(client):
+    answer = client.get("/reckon/by-hand", params={"family": "floor", "fill": "1"})
+    assert answer.status_code == 200
+    assert 'role="alert"' not in answer.text
+    assert '<option value="floor" selected>' in answer.text
+
+
+def test_a_customer_is_shown_no_numbers_at_a_step(customer, at_the_pendulum):
+    assert "443.2 mm" not in customer.get(f"/case/{at_the_pendulum}").text
