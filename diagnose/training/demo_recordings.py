@@ -12,8 +12,9 @@ from pathlib import Path
 from diagnose.errors import UsageError
 from diagnose.mechanics.escapement import Side, offset_deg
 from diagnose.model.observations import ClockFacts
-from diagnose.training.simulated_clock import SimulatedClock, Ticking
+from diagnose.training.simulated_clock import SimulatedClock
 from diagnose.training.sound import Scene, render, save_flac
+from diagnose.training.ticking import Ticking
 
 RATE_HZ = 16_000
 LARCH_LANE = ClockFacts("larch-lane-floor", "floor", "weight-cable", "recoil", "rack", "one-tune", 3600)

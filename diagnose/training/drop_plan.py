@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diagnose.errors import UsageError
 from diagnose.mechanics.pendulum import SECONDS_PER_DAY, SECONDS_PER_HOUR
-from diagnose.training.simulated_clock import LEFT, RIGHT, Ticking
+from diagnose.training.ticking import LEFT, RIGHT, Ticking
 from diagnose.training.wheelwork import Wheelwork
 
 _PERCENT = 100.0
@@ -74,6 +74,30 @@ class DropPlan:
         return SECONDS_PER_HOUR / self.beats_per_hour / (1 + self.rate_s_per_day / SECONDS_PER_DAY)
 
 
+def balance_wheel(seconds: float = 40.0, beats_per_hour: float = 18_000.0) -> DropPlan:
+    """Return what a clock with a balance wheel does: fast, and a little out of beat.
+
+    Parameters
+    ----------
+    seconds : float
+        Length of the run [s].
+    beats_per_hour : float
+        Beats per hour [1/h].
+    """
+    return DropPlan(beats_per_hour, 1.0, seconds=seconds, jitter_s=5e-5)
+
+
+def one_a_second(seconds: float = 40.0) -> DropPlan:
+    """Return what a battery clock does that steps once a second; heard with `Scene.alike`.
+
+    Parameters
+    ----------
+    seconds : float
+        Length of the run [s].
+    """
+    return DropPlan(SECONDS_PER_HOUR, 0.0, seconds=seconds, jitter_s=2e-5, walk_s=0.0)
+
+
 def lay_drops(plan: DropPlan, seed: int) -> Ticking:
     """Return the drops of a plan; the first is on the right.
 
@@ -104,6 +128,8 @@ def lay_drops(plan: DropPlan, seed: int) -> Ticking:
         None,
         silent,
         _doubles(times, silent, plan, random),
+        number,
+        plan.wheels,
     )
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,104 +19,13 @@ from diagnose.mechanics.escapement import Adjuster, Side
 from diagnose.mechanics.pendulum import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from diagnose.model.observations import ClockFacts
 from diagnose.training import pendulum_motion as motion
+from diagnose.training.clock_families import FAMILIES, FamilyDefaults
+from diagnose.training.ticking import LEFT, RIGHT, Ticking
+from diagnose.training.wheelwork import TurnError, Wheelwork
 
-RIGHT, LEFT = 1, -1
 SETTLED_SHARE = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class FamilyDefaults:
-    """Usual figures of a family; orders of size, common practice, no source.
-
-    Parameters
-    ----------
-    swing_deg, drop_deg : float
-        Semi-arc, and angle at which a tooth drops [deg].
-    q : float
-        Quality factor of the swing under way, escapement friction included [1].
-    beats_per_hour : float
-        Beats per hour [1/h].
-    base_mm, fork_mm, bend_to_bob_mm, hook_to_foot_mm : float
-        Sizes that turn a movement into an angle [mm].
-    """
-
-    swing_deg: float
-    drop_deg: float
-    q: float
-    beats_per_hour: float
-    base_mm: float
-    fork_mm: float
-    bend_to_bob_mm: float
-    hook_to_foot_mm: float
-
-
-FAMILIES = MappingProxyType(
-    {
-        "floor": FamilyDefaults(3.0, 1.5, 900.0, 3600.0, 300.0, 120.0, 1050.0, 1900.0),
-        "wall": FamilyDefaults(4.0, 2.0, 350.0, 5400.0, 200.0, 80.0, 480.0, 700.0),
-        "mantel": FamilyDefaults(5.0, 3.0, 180.0, 7200.0, 200.0, 60.0, 250.0, 350.0),
-    }
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Ticking:
-    """What a clock did, exactly.
-
-    Parameters
-    ----------
-    times_s : ndarray, shape (n,)
-        When a tooth dropped, from the start of the run [s].
-    sides : ndarray of int, shape (n,)
-        +1 for a tick on the right, -1 on the left.
-    swing_deg : ndarray, shape (n,)
-        The turn after each tick, from rest [deg].
-    seconds : float
-        Length of the run [s].
-    beats_per_hour : float
-        Nominal beats per hour of the train [1/h].
-    stopped_at_s : float or None
-        When the last tick came, if the swing then no longer reached the next.
-    released_from : str or None
-        The side from which the bob was let go, if it was.
-    silent : ndarray of bool, shape (n,), or None
-        Which drops are not heard; none where None.
-    doubled_s : ndarray, shape (n,), or None
-        When a second impact follows, not a number where none does; none at all where None [s].
-    """
-
-    times_s: NDArray[np.float64]
-    sides: NDArray[np.int8]
-    swing_deg: NDArray[np.float64]
-    seconds: float
-    beats_per_hour: float
-    stopped_at_s: float | None
-    released_from: Side | None
-    silent: NDArray[np.bool_] | None = None
-    doubled_s: NDArray[np.float64] | None = None
-
-    @property
-    def heard(self) -> NDArray[np.bool_]:
-        """Which drops are heard, shape (n,)."""
-        return np.ones(self.times_s.size, bool) if self.silent is None else ~self.silent
-
-    @property
-    def beat_error_percent(self) -> float:
-        """Beat error of the whole run, + right early; not a number below three ticks [percent]."""
-        gaps, starts = np.diff(self.times_s), self.sides[:-1]
-        right, left = gaps[starts == RIGHT], gaps[starts == LEFT]
-        if not right.size or not left.size:
-            return math.nan
-        return float(100 * (right.mean() - left.mean()) / (right.mean() + left.mean()))
-
-    @property
-    def rate_s_per_day(self) -> float:
-        """Rate over whole swings, + gains [s/day]."""
-        swings = (self.times_s.size - 1) // 2
-        if swings < 1:
-            return math.nan
-        beat_s = (self.times_s[2 * swings] - self.times_s[0]) / (2 * swings)
-        return SECONDS_PER_DAY * (SECONDS_PER_HOUR / self.beats_per_hour / float(beat_s) - 1)
+DOUBLED_AFTER_S = (0.015, 0.060)
+"""When a second impact follows its drop; order of size, heard in recordings."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +58,14 @@ class SimulatedClock:
         Teeth of the escape wheel.
     seed : int
         Seed of all scatter.
+    wheels : Wheelwork or None
+        Errors of the wheels, in place of `wheel_s` and `escape_teeth`.
+    power_lost_per_s : float
+        Share of full power lost each second: a spring run down, a weight that comes to rest [1/s].
+    silent_share, doubled_share : float
+        Chance that a drop is not heard, and that a second impact follows it [1].
+    silent_side : str or None
+        A side that is never heard.
     """
 
     facts: ClockFacts = field(default_factory=lambda: ClockFacts(family="floor"))
@@ -166,6 +82,11 @@ class SimulatedClock:
     wheel_s: float = 0.0
     escape_teeth: int = 30
     seed: int = 0
+    wheels: Wheelwork | None = None
+    power_lost_per_s: float = 0.0
+    silent_share: float = 0.0
+    doubled_share: float = 0.0
+    silent_side: Side | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.drop < self.swing < 45:
@@ -311,8 +232,12 @@ class SimulatedClock:
         random = np.random.default_rng(self.seed)
         lead_in = 0.0 if released_from else random.uniform(0, 2) * SECONDS_PER_HOUR / self.nominal
         times, sides, turns, stopped = self._swing(seconds + lead_in, math.radians(start), side)
-        times = self._scattered(times - lead_in, random)
+        scattered = self._scattered(times - lead_in, random)
+        wheels = self._wheels(random)
+        numbers = np.arange(times.size)
+        times = scattered + wheels.lateness_s(numbers)
         kept = (times > 0) & (times <= seconds)
+        silent, doubled = self._heard(times[kept], sides[kept], random)
         return Ticking(
             times[kept],
             sides[kept],
@@ -321,19 +246,43 @@ class SimulatedClock:
             self.nominal,
             float(times[-1]) if stopped and times.size else None,
             released_from,
+            silent,
+            doubled,
+            numbers[kept],
+            wheels,
         )
+
+    def _wheels(self, random: np.random.Generator) -> Wheelwork:
+        """Return the errors of its wheels; where only a size is given, with a phase of chance."""
+        if self.wheels is not None:
+            return self.wheels
+        turn = TurnError(2 * self.escape_teeth, self.wheel_s, random.uniform(0, 2 * np.pi))
+        return Wheelwork(self.escape_teeth, (turn,), spanned_beats=0)
+
+    def _heard(
+        self, times: NDArray[np.float64], sides: NDArray[np.int8], random: np.random.Generator
+    ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+        """Return which drops are silent, and when second impacts follow."""
+        silent = random.random(times.size) < self.silent_share
+        if self.silent_side is not None:
+            silent |= sides == (RIGHT if self.silent_side == "right" else LEFT)
+        doubled = (random.random(times.size) < self.doubled_share) & ~silent
+        return silent, np.where(doubled, times + random.uniform(*DOUBLED_AFTER_S, times.size), np.nan)
 
     def _swing(
         self, seconds: float, start: float, side: int
     ) -> tuple[NDArray[np.float64], NDArray[np.int8], NDArray[np.float64], bool]:
         """Return times, sides and turns of all ticks from a start at rest on one side, and whether it stopped."""
-        drive, unit_s, offset = self.escapement, self.unit_s, math.radians(self.offset_deg)
+        full, unit_s, offset = self.escapement, self.unit_s, math.radians(self.offset_deg)
+        drive = full
         times: list[float] = []
         sides: list[int] = []
         turns: list[float] = []
         now, angle, speed = 0.0, -start, 0.0
         heading = -side
         while now <= seconds:
+            if self.power_lost_per_s:
+                drive = replace(full, push=full.push * max(1.0 - self.power_lost_per_s * now, 0.0))
             tick = motion.next_tick(angle, speed, heading * offset, drive)
             if tick is None:
                 return np.array(times), np.array(sides, np.int8), np.array(turns), True
@@ -345,12 +294,10 @@ class SimulatedClock:
         return np.array(times), np.array(sides, np.int8), np.array(turns), False
 
     def _scattered(self, times: NDArray[np.float64], random: np.random.Generator) -> NDArray[np.float64]:
-        """Return the times with the scatter of ticks, beats and escape wheel."""
+        """Return the times with the scatter of ticks and beats."""
         own = random.normal(0, 1, times.size) * self.jitter_s
         walk = np.cumsum(random.normal(0, 1, times.size)) * self.walk_s
-        turn_beats = 2 * self.escape_teeth
-        wheel = self.wheel_s * np.sin(2 * np.pi * np.arange(times.size) / turn_beats + random.uniform(0, 2 * np.pi))
-        scattered: NDArray[np.float64] = times + own + walk + wheel
+        scattered: NDArray[np.float64] = times + own + walk
         return scattered
 
 

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from diagnose.errors import UsageError
 from diagnose.mechanics.pendulum import SECONDS_PER_HOUR
 from diagnose.training.background import chime_rods, room_noise, talk
-from diagnose.training.simulated_clock import RIGHT, Ticking
+from diagnose.training.surroundings import Beside
+from diagnose.training.ticking import LEFT, RIGHT, Ticking
 from diagnose.training.voices import Manner, Samples, TickVoice, add_tick, lifelike_voice, tick_voice
 
 ONSET_WINDOW_S = 0.020
@@ -58,6 +59,12 @@ class Scene:
         "plain" or "lifelike" voices.
     gain_scatter_db, mode_scatter : float
         Spread of the loudness of a tick, and of each of its modes [dB], [1].
+    alike : bool
+        Whether both sides sound the same, as in a clock that ticks once a second.
+    echo_share : float
+        Energy of the echo against the direct sound: close to the clock little, across a room more [1].
+    beside : tuple of Beside
+        What else is heard.
     """
 
     rate_hz: int = 44_100
@@ -74,6 +81,9 @@ class Scene:
     manner: Manner = "plain"
     gain_scatter_db: float = 1.2
     mode_scatter: float = 0.1
+    alike: bool = False
+    echo_share: float = 0.15
+    beside: tuple[Beside, ...] = ()
 
     def __post_init__(self) -> None:
         if not LOWEST_RATE_HZ <= self.rate_hz <= HIGHEST_RATE_HZ:
@@ -109,6 +119,8 @@ def render(ticking: Ticking, scene: Scene | None = None) -> Samples:
     if scene.talk_db is not None:
         spoken = talk(samples.size, scene.rate_hz, scene.talkers, random)
         samples = samples + _scaled(spoken, tick_power * 10 ** (scene.talk_db / 10))
+    for other in scene.beside:
+        samples = samples + other.sound(samples.size, scene.rate_hz, tick_power, random)
     noise = room_noise(samples.size, scene.rate_hz, scene.noise, random)
     samples = samples + _scaled(noise, tick_power * 10 ** (-scene.snr_db / 10))
     heard: Samples = samples * (scene.level / float(np.abs(samples).max()))
@@ -127,7 +139,9 @@ def clean_ticks(ticking: Ticking, scene: Scene, random: np.random.Generator) -> 
     random : numpy.random.Generator
         Source of chance.
     """
-    voices = {side: _voice(scene, random) for side in (RIGHT, -RIGHT)}
+    voices = {side: _voice(scene, random) for side in (RIGHT, LEFT)}
+    if scene.alike:
+        voices[LEFT] = voices[RIGHT]
     samples = np.zeros(round(ticking.seconds * scene.rate_hz))
     gains = _gains(ticking, scene, random)
     doubled = np.full(ticking.times_s.size, np.nan) if ticking.doubled_s is None else ticking.doubled_s
@@ -174,14 +188,28 @@ def _in_room(samples: Samples, scene: Scene, random: np.random.Generator) -> Sam
     count = max(round(scene.room_s * scene.rate_hz), 2)
     echo = random.standard_normal(count) * 10 ** (-3 * np.arange(count) / count)
     echo[: round(0.003 * scene.rate_hz)] = 0
-    echo *= np.sqrt(ECHO_SHARE / np.sum(echo**2))
+    echo *= np.sqrt(scene.echo_share / np.sum(echo**2))
     echo[0] = 1.0
     heard: Samples = fftconvolve(samples, echo)[: samples.size]
     return heard
 
 
-ECHO_SHARE = 0.15
-"""Energy of the echo against the direct sound, close to the clock."""
+def together(first: Samples, second: Samples, fainter_db: float, level: float = 0.5) -> Samples:
+    """Return two sounds at once, such as two clocks in a room.
+
+    Parameters
+    ----------
+    first, second : ndarray, shape (n,)
+        The sounds, of one rate of samples; the longer is cut.
+    fainter_db : float
+        How much fainter the second is, by mean power [dB].
+    level : float
+        Highest sample [1].
+    """
+    count = min(first.size, second.size)
+    first, second = first[:count], second[:count]
+    both = first + _scaled(second, float(np.mean(first**2)) * 10 ** (-fainter_db / 10))
+    return np.asarray(both * (level / max(float(np.abs(both).max()), SILENT_POWER)))
 
 
 def power_after(samples: Samples, times_s: NDArray[np.float64], rate_hz: int) -> float:

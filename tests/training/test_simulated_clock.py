@@ -12,7 +12,9 @@ from diagnose.errors import UsageError
 from diagnose.mechanics import escapement as angles
 from diagnose.mechanics.pendulum import circular_error
 from diagnose.model.observations import ClockFacts
-from diagnose.training.simulated_clock import LEFT, RIGHT, SimulatedClock
+from diagnose.training.simulated_clock import SimulatedClock
+from diagnose.training.ticking import LEFT, RIGHT
+from diagnose.training.wheelwork import BadTooth, TurnError, Wheelwork
 
 
 def clock(family="floor", escapement="recoil", **given):
@@ -193,3 +195,37 @@ def test_a_start_short_of_the_tick_is_refused():
 def test_a_swing_below_its_drop_is_refused():
     with pytest.raises(UsageError, match="wider than the drop"):
         clock(swing_deg=1.0, drop_deg=1.5)
+
+
+def test_a_clock_whose_power_fails_swings_less_and_stops():
+    dying = clock("mantel", q=60, power_lost_per_s=1 / 40).run(120)
+    assert dying.stopped_at_s is not None
+    assert 5 < dying.stopped_at_s < 100
+    assert dying.swing_deg[-1] < 0.9 * dying.swing_deg[0]
+
+
+def test_a_side_that_is_never_heard_is_told():
+    ticking = clock(silent_side="left").run(20)
+    assert np.array_equal(ticking.silent, ticking.sides == LEFT)
+
+
+def test_silent_and_double_beats_are_told():
+    ticking = clock(silent_share=0.2, doubled_share=0.3).run(600)
+    assert ticking.silent.mean() == pytest.approx(0.2, abs=0.06)
+    assert np.isfinite(ticking.doubled_s[ticking.heard]).mean() == pytest.approx(0.3, abs=0.06)
+    assert not np.isfinite(ticking.doubled_s[ticking.silent]).any()
+
+
+def test_errors_of_its_wheels_are_in_its_drops():
+    wheels = Wheelwork(30, (TurnError(60, 1e-3), TurnError(450, 5e-4)), (BadTooth(7, 2e-3),))
+    even, bent = clock(seed=3).run(300), clock(seed=3, wheels=wheels).run(300)
+    assert np.array_equal(even.numbers, bent.numbers)
+    assert bent.times_s - even.times_s == pytest.approx(wheels.lateness_s(bent.numbers), abs=1e-9)
+    assert bent.wheels is wheels
+
+
+def test_a_size_alone_gives_a_wave_once_a_turn():
+    even, bent = clock(seed=3).run(300), clock(seed=3, wheel_s=1e-3).run(300)
+    late = bent.times_s - even.times_s
+    assert np.abs(late).max() == pytest.approx(1e-3, rel=0.01)
+    assert late[:60] == pytest.approx(late[60:120], abs=1e-9)
