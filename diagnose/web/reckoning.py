@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 NOT_FOUND, NOT_TAKEN = 404, 422
+# Stands in an address whose form is still to be filled in.
 OPEN = "fill"
-"""Stands in an address whose form is still to be filled in."""
 
 
 def all_questions(desk: Desk, request: Request) -> Response:
