@@ -167,6 +167,7 @@ class Sound:
             channels=self.head.channels,
             channel=self._channel,
             clipped_runs=watch.clipped_runs,
+            piled_up=watch.piled_up(),
             gaps_s=tuple(watch.gaps_s),
             gap_count=watch.gap_count,
             gap_total_s=watch.gap_total_s,

@@ -12,6 +12,7 @@ from diagnose.measurement.quality import Watch
 from diagnose.measurement.recording import read_recording
 from diagnose.measurement.sound import open_sound
 from tests.measurement.sound_kinds import content
+from tests.measurement.synthetic_clock import Clock, sound_of
 
 RATE_HZ = 16_000
 
@@ -140,3 +141,18 @@ def test_what_a_file_is_stands_in_its_quality(tmp_path):
     path.write_bytes(content("ogg-vorbis"))
     quality = read_recording(path).quality
     assert (quality.kind, quality.codec, quality.channels, quality.clipped) == ("Ogg", "vorbis", 1, False)
+
+
+@pytest.mark.parametrize(("kind", "subtype"), [("OGG", "OPUS"), ("MP3", "MPEG_LAYER_III"), ("OGG", "VORBIS")])
+@pytest.mark.parametrize(("gain", "clipped"), [(0.9, False), (4.0, True)])
+def test_clipping_is_seen_through_a_coder(tmp_path, kind, subtype, gain, clipped):
+    sound = sound_of(Clock(7200, 3.0, seconds=20.0, rate_hz=48_000), seed=3).samples
+    path = tmp_path / "note"
+    loud = np.clip(gain * sound / np.abs(sound).max(), -1.0, 1.0)
+    soundfile.write(path, loud, 48_000, format=kind, subtype=subtype)
+    assert read_recording(path).quality.clipped is clipped
+
+
+def test_a_loud_hum_is_not_called_clipped():
+    sound = 0.9 * np.sin(2.0 * np.pi * 50.0 * np.arange(20 * RATE_HZ) / RATE_HZ)
+    assert not watched([sound]).piled_up()
