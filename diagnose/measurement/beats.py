@@ -44,6 +44,31 @@ class MeanTick:
 
 
 @dataclass(frozen=True, slots=True)
+class WheelTurn:
+    """One turn of an escape wheel whose error comes back once a turn.
+
+    Parameters
+    ----------
+    teeth : int
+        Teeth of the wheel, the most likely count.
+    deviations_ms : tuple of float
+        How late each of the two beats of each tooth comes, counted from the first beat heard [ms].
+    sigma_ms : float
+        Standard uncertainty of one of them [ms].
+    tooth : int, optional
+        The tooth that stands out of the rest, counted from 1.
+    late_ms : float, optional
+        How late it ticks; early where negative [ms].
+    """
+
+    teeth: int
+    deviations_ms: tuple[float, ...]
+    sigma_ms: float
+    tooth: int | None = None
+    late_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Beats:
     """Beat and rate of a clock. None where a figure cannot be given.
 
@@ -103,6 +128,8 @@ class Beats:
         The averaged beat of each side.
     noticed : tuple of Noticed
         What else the recording tells.
+    wheel : WheelTurn, optional
+        One turn of the escape wheel, where an error of it is heard.
     """
 
     beats: int = 0
@@ -130,6 +157,7 @@ class Beats:
     loud_s: tuple[tuple[float, float], ...] = ()
     mean_ticks: tuple[MeanTick, ...] = ()
     noticed: tuple[Noticed, ...] = ()
+    wheel: WheelTurn | None = None
 
     @property
     def split(self) -> str | None:
@@ -179,6 +207,8 @@ def from_dict(plain: dict[str, Any]) -> Beats:
         MeanTick(**{name: _tupled(value) for name, value in tick.items()}) for tick in plain.get("mean_ticks", ())
     )
     given["noticed"] = tuple(Noticed(**one) for one in plain.get("noticed", ()))
+    wheel = plain.get("wheel")
+    given["wheel"] = None if not wheel else WheelTurn(**{name: _tupled(value) for name, value in wheel.items()})
     return Beats(**given)
 
 

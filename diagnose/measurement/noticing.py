@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from diagnose.measurement import fading, named_results, noticed
 from diagnose.measurement.blows import find_blows
 from diagnose.measurement.noticed import Noticed
-from diagnose.measurement.odd_beats import doubled_beats, missed_beats, second_knock
+from diagnose.measurement.odd_beats import CLEAR_STRENGTH, doubled_beats, missed_beats, second_knock
 from diagnose.measurement.slow_wheel import find_slow_cycle
 from diagnose.measurement.stability import steadiness
 from diagnose.measurement.ticks import Ticks
@@ -19,9 +19,7 @@ Floats = NDArray[np.float64]
 _MS = 1e3
 _SURE, _LIKELY, _PERHAPS = 0.95, 0.85, 0.7
 """Chances given to what is plain, to what has a rarer other reason, and to what has a common one (estimate-2026-11)."""
-_LEAST_BEATS = 12
-_CLEAR_STRENGTH = 10.0
-"""Beats this far above the noise are heard with next to no misses of hearing (measured on synthetic clocks)."""
+_LEAST_BEATS = 8
 _MOST_MISSED = 0.3
 _LEAST_DOUBLED, _LEAST_DOUBLED_SHARE, _MOST_DOUBLED_SHARE = 2, 0.01, 0.6
 _LEAST_CHANGE_PERCENT = 0.5
@@ -35,7 +33,17 @@ _SWELL_SHARE = 0.5
 _SHOWN_TAUS_S = (10.0, 60.0, 300.0)
 
 
-def notice(ticks: Ticks, period_s: float, refused: str | None = None) -> tuple[Noticed, ...]:
+def wheel_of(ticks: Ticks) -> Wheel | None:
+    """Return what the last beats of a recording tell of the escape wheel, or None where there are too few."""
+    if len(ticks.times_s) < _LEAST_BEATS:
+        return None
+    rows = slice(max(len(ticks.times_s) - _MOST_WHEEL_BEATS, 0), None)
+    return find_wheel(ticks.times_s[rows], ticks.numbers[rows], ticks.sigmas_s[rows], ticks.segments[rows])
+
+
+def notice(
+    ticks: Ticks, period_s: float, refused: str | None = None, wheel: Wheel | None = None
+) -> tuple[Noticed, ...]:
     """Return what else is noticed in a recording.
 
     Parameters
@@ -46,6 +54,8 @@ def notice(ticks: Ticks, period_s: float, refused: str | None = None) -> tuple[N
         Period of a beat [s].
     refused : str, optional
         Name of the reason why the recording gives no figure.
+    wheel : Wheel, optional
+        What is heard of the escape wheel, where `wheel_of` has been asked already.
     """
     found = [*_other_kinds(ticks, refused)]
     if len(ticks.times_s) < _LEAST_BEATS or refused is not None:
@@ -53,7 +63,7 @@ def notice(ticks: Ticks, period_s: float, refused: str | None = None) -> tuple[N
     found += _odd_beats(ticks, period_s)
     found += _swing(ticks, period_s)
     found += _loud(ticks)
-    found += _turns(ticks, period_s)
+    found += _turns(ticks, period_s, wheel or wheel_of(ticks))
     found += _steady(ticks)
     return tuple(found)
 
@@ -74,7 +84,7 @@ def _odd_beats(ticks: Ticks, period_s: float) -> list[Noticed]:
     found: list[Noticed] = []
     whole = int(ticks.numbers[-1]) + 1
     missed = missed_beats(ticks.times_s, ticks.numbers, ticks.segments, ticks.loud_s)
-    clear = float(np.median(ticks.strength)) >= _CLEAR_STRENGTH
+    clear = float(np.median(ticks.strength)) >= CLEAR_STRENGTH
     if len(missed) and clear and len(missed) < _MOST_MISSED * whole:
         found.append(Noticed(noticed.MISSED, _LIKELY, {"missed": len(missed), "beats": whole}))
     clicks_s = ticks.clicks_s
@@ -119,11 +129,12 @@ def _loud(ticks: Ticks) -> list[Noticed]:
     return [Noticed(noticed.LOUD, _SURE, {"from_s": float(start), "to_s": float(end)}) for start, end in ticks.loud_s]
 
 
-def _turns(ticks: Ticks, period_s: float) -> list[Noticed]:
+def _turns(ticks: Ticks, period_s: float, wheel: Wheel | None) -> list[Noticed]:
     """Return what comes back once a turn of the escape wheel or of a slower one."""
+    if wheel is None:
+        return []
     rows = slice(max(len(ticks.times_s) - _MOST_WHEEL_BEATS, 0), None)
-    times_s, numbers, segments = ticks.times_s[rows], ticks.numbers[rows], ticks.segments[rows]
-    wheel = find_wheel(times_s, numbers, ticks.sigmas_s[rows], segments)
+    numbers, segments = ticks.numbers[rows], ticks.segments[rows]
     found = _of_escape_wheel(wheel, ticks.seconds, period_s)
     if not wheel.found and wheel.turns >= LEAST_TURNS:
         level_db = 20.0 * np.log10(np.maximum(ticks.loudness[rows], 1e-4))

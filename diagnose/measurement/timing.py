@@ -7,13 +7,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.beats import Beats, Quality, refused
+from diagnose.measurement.beats import Beats, Quality, WheelTurn, refused
 from diagnose.measurement.fitting import Fit, fit_beats
-from diagnose.measurement.judging import judge, one_side_only, train_warnings, unsteady
-from diagnose.measurement.noticing import notice
+from diagnose.measurement.judging import judge, one_side_only, train_warnings
+from diagnose.measurement.noticed import UNSETTLED
+from diagnose.measurement.noticing import notice, wheel_of
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
+from diagnose.measurement.wheel import Wheel
 from diagnose.mechanics.train import nearest_train
 
 SECONDS_PER_HOUR = 3600.0
@@ -70,11 +72,27 @@ def measure_beats(
     found = _figures(ticks, fit, nominal, one_kind, sample_clock)
     if ticks.swing is not None and ticks.swing.nominal_ignored:
         found = replace(found, quality="poor")
-    if found.quality == "good" and unsteady(ticks, fit):
-        found = replace(found, quality="fair")
     found = found.with_warnings(*train_warnings(ticks, fit, first_side is not None))
-    found = replace(found, noticed=notice(_only(ticks, used), fit.period_s))
+    listened = _only(ticks, used)
+    wheel = wheel_of(listened)
+    found = replace(found, noticed=notice(listened, fit.period_s, None, wheel), wheel=_turn(wheel))
+    if found.quality == "good" and any(one.kind in UNSETTLED for one in found.noticed):
+        found = replace(found, quality="fair")
     return found if first_side is None or one_kind else _with_side(found, ticks, fit, first_side)
+
+
+def _turn(wheel: Wheel | None) -> WheelTurn | None:
+    """Return one turn of the escape wheel as it is kept with a result; None where no error of it is heard."""
+    if wheel is None or not wheel.found or wheel.teeth is None or not len(wheel.deviations_s):
+        return None
+    bad = wheel.bad_tooth
+    return WheelTurn(
+        wheel.teeth,
+        tuple(round(_MS * float(late), 4) for late in wheel.deviations_s),
+        round(_MS * float(np.sqrt(np.mean(np.square(wheel.deviations_sigma_s)))), 4),
+        None if bad is None else bad.tooth,
+        None if bad is None else round(_MS * bad.late_s, 4),
+    )
 
 
 def _settled(ticks: Ticks, first_side: Side | None) -> NDArray[np.bool_]:

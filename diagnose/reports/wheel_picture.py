@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import fmean
 from typing import Any
 
 from diagnose.model.wording import Wording
@@ -20,7 +19,7 @@ COUNT_EVERY, ARROW_TEETH = 5, 4
 SCALES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 SIGMAS = 2.0
 BAR_SHARE = 0.7
-MS, TINY = 1e3, 1e-6
+TINY = 1e-6
 HALF_TURN, TURN, QUARTER = math.pi, 2.0 * math.pi, math.pi / 2.0
 ARC_POINTS = 120
 
@@ -63,21 +62,12 @@ def turn_of(wheel: Mapping[str, Any] | None) -> Turn | None:
     wheel : mapping, optional
         As `diagnose listen --json` gives it under "wheel".
     """
-    if not wheel or not wheel.get("found") or not wheel.get("teeth"):
+    if not wheel or not wheel.get("teeth") or not wheel.get("deviations_ms"):
         return None
-    late_s = wheel.get("deviations_s") or ()
-    sigmas_s = wheel.get("deviations_sigma_s") or (0.0,)
-    if not late_s or len(late_s) % wheel["teeth"]:
+    late_ms, teeth = tuple(wheel["deviations_ms"]), int(wheel["teeth"])
+    if len(late_ms) % teeth:
         return None
-    tooth = wheel.get("bad_tooth") or {}
-    late = tooth.get("late_s")
-    return Turn(
-        int(wheel["teeth"]),
-        tuple(MS * value for value in late_s),
-        MS * fmean(sigmas_s),
-        tooth.get("tooth"),
-        None if late is None else MS * late,
-    )
+    return Turn(teeth, late_ms, wheel.get("sigma_ms") or 0.0, wheel.get("tooth"), wheel.get("late_ms"))
 
 
 def wheel_picture(turn: Turn, wording: Wording, name: str = "wheel") -> str:

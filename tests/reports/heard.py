@@ -46,18 +46,13 @@ def tick(kind: str, height: float, peak_ms: float = 1.0, rivals_ms: tuple[float,
     }
 
 
-def wheel(teeth: int = 30, bad: int | None = 17, late_s: float = 5e-4) -> dict[str, Any]:
+def wheel(teeth: int = 30, bad: int | None = 17, late_ms: float = 0.5) -> dict[str, Any]:
     """An escape wheel of which one tooth comes late."""
-    deviations = [8e-5 * math.sin(math.pi * place / teeth) for place in range(2 * teeth)]
+    deviations = [round(0.08 * math.sin(math.pi * place / teeth), 4) for place in range(2 * teeth)]
     if bad is not None:
-        deviations[2 * (bad - 1)] = late_s
-    return {
-        "found": True,
-        "teeth": teeth,
-        "deviations_s": deviations,
-        "deviations_sigma_s": [3e-5] * len(deviations),
-        "bad_tooth": None if bad is None else {"tooth": bad, "beat": 2 * (bad - 1), "late_s": late_s},
-    }
+        deviations[2 * (bad - 1)] = late_ms
+    late = None if bad is None else late_ms
+    return {"teeth": teeth, "deviations_ms": deviations, "sigma_ms": 0.03, "tooth": bad, "late_ms": late}
 
 
 def everything() -> dict[str, Any]:

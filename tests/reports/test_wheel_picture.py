@@ -71,7 +71,7 @@ def test_the_two_beats_of_a_tooth_lie_on_both_sides_of_its_number() -> None:
 
 
 def test_the_tooth_that_stands_out_is_named_with_its_size_and_way() -> None:
-    turn = turn_of(wheel(bad=17, late_s=5.2e-4))
+    turn = turn_of(wheel(bad=17, late_ms=0.52))
     assert turn is not None
     svg = wheel_picture(turn, STAFF)
     words = texts_of(svg)
@@ -83,7 +83,7 @@ def test_the_tooth_that_stands_out_is_named_with_its_size_and_way() -> None:
 
 
 def test_an_early_tooth_is_called_early() -> None:
-    turn = turn_of(wheel(bad=3, late_s=-6e-4))
+    turn = turn_of(wheel(bad=3, late_ms=-0.6))
     assert turn is not None
     assert "comes 0.60 ms too early" in (root_of(wheel_picture(turn, STAFF))[1].text or "")
 
@@ -120,6 +120,6 @@ def test_the_way_of_counting_is_told_in_words_and_by_an_arrow() -> None:
     assert angles[0] > max(angles[1:])
 
 
-@pytest.mark.parametrize("kept", [None, {}, {"found": False}, {"found": True, "teeth": 30, "deviations_s": [0.1] * 7}])
+@pytest.mark.parametrize("kept", [None, {}, {"teeth": 30}, {"teeth": 30, "deviations_ms": [0.1] * 7}])
 def test_without_a_wheel_error_there_is_nothing_to_draw(kept: dict[str, object] | None) -> None:
     assert turn_of(kept) is None
