@@ -6,8 +6,10 @@ from tests.bench import (
     consultations_bench,
     doubts_bench,
     hearing_bench,
+    hearing_channels,
     hearing_cost,
     hearing_coverage,
+    hearing_no_clock,
     knowledge_bench,
     planner_bench,
     reasoning_bench,
@@ -21,6 +23,10 @@ print()
 hearing_cost.main([])
 print()
 hearing_coverage.main([])
+print()
+hearing_channels.main([])
+print()
+hearing_no_clock.main([])
 print()
 reasoning_bench.main()
 print()
