@@ -14,7 +14,7 @@ from diagnose.reasoning.alarms import find_alarms
 from diagnose.reasoning.assessment import Stretch
 from diagnose.reasoning.complaint import Suggestion
 from diagnose.reasoning.facts_said import facts_in
-from diagnose.reasoning.findings import chance_wrong, said_likelihood
+from diagnose.reasoning.findings import chance_wrong, heard_findings, said_likelihood
 from diagnose.reasoning.values import Finding
 
 # Outcomes after which the clock is no longer what it was: they cut the row of answers.
@@ -103,6 +103,7 @@ class _Open:
             for measurement in measurements_of(event):
                 self.measurements[measurement.quantity] = measurement
             self._take_side(event, knowledge)
+            self._take_noticed(event, knowledge)
         elif isinstance(event, ev.Weighed) and event.finding in knowledge.findings:
             self.weighed[event.finding] = _weighed(event, knowledge)
 
@@ -112,6 +113,12 @@ class _Open:
         found = side_heard(event, knowledge)
         if found is not None and found.finding not in self.answers:
             self.weighed[found.finding] = found
+
+    def _take_noticed(self, event: ev.Heard, knowledge: Knowledge) -> None:
+        """Let what else a recording tells answer the questions for it, where nobody has said it."""
+        for found in heard_findings((event.beats or {}).get("noticed", ()), knowledge):
+            if found.finding not in self.answers:
+                self.weighed[found.finding] = found
 
     def _drop_side(self) -> None:
         known = self.weighed.get(EARLY_SIDE)

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 MISSED, DOUBLED, SECOND_KNOCK = "missed-ticks", "doubled-ticks", "second-knock"
 FADING, DYING, STOPPED, DIED_AWAY = "fading", "dying-swing", "stopped", "died-away"
 BEAT_CHANGES = "beat-changes"
+UNSETTLED = frozenset({FADING, DYING, STOPPED, DIED_AWAY, BEAT_CHANGES})
+"""What changes while the clock is heard: no figure of such a recording is a good one."""
 TWO_CLOCKS, ONE_A_SECOND, BALANCE = "other-clock", "one-a-second", "balance-wheel"
 STRIKE, LOUD = "strike-heard", "loud-sound"
 TOOTH, SWELL, TURN, BREATHING, NO_TURN, SHORT_TURN = (
@@ -18,7 +20,7 @@ KINDS = (
     STRIKE, LOUD, TOOTH, SWELL, TURN, BREATHING, NO_TURN, SHORT_TURN, SLOW_TURN,
     *(f"{STEADINESS}-{kind}" for kind in ("scatter", "wander", "drift")),
 )  # fmt: skip
-"""Everything that can be noticed; the sentence of each is `noticed-<kind>` among the words of the screen."""
+"""Everything that can be noticed; the sentence of each stands as `noticed-<kind>` among the words of the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,3 @@ class Noticed:
     kind: str
     chance: float
     figures: dict[str, float] = field(default_factory=dict)
-
-    @property
-    def sentence(self) -> str:
-        """Key of its sentence among the words of the screen."""
-        return f"noticed-{self.kind}"

@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 
 from diagnose.measurement.turning import Floats
 
+CLEAR_STRENGTH = 10.0
+"""Beats this far above the noise are heard with next to no misses of hearing (measured on synthetic clocks)."""
 _DOUBLE_FROM_S, _DOUBLE_TO_S = 0.012, 0.2
 """A second click so long after a beat is one of its own; sooner it is the same fall of the tooth."""
 _DOUBLE_BEAT_SHARE = 0.4

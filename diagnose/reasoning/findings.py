@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from diagnose.errors import InputError
 from diagnose.model.near_names import near
@@ -123,6 +123,41 @@ def _between(low: float, high: float, mean: float, deviation: float) -> float:
     if to_mean < 0:
         return 0.5 * (math.erfc(-to_mean) - math.erfc(-from_mean))
     return 0.5 * (math.erf(to_mean) - math.erf(from_mean))
+
+
+def heard_findings(noticed: Iterable[Mapping[str, Any]], knowledge: Knowledge) -> tuple[Finding, ...]:
+    """Turn what was noticed in a recording into findings, one for each sign, in the order of their ids.
+
+    Each thing noticed speaks for the values that name it in `heard`, as surely as it was heard; of several that speak
+    of one sign the surest counts. What speaks for several values says none of them.
+
+    Parameters
+    ----------
+    noticed : iterable of mapping
+        Each with "kind" and "chance", as `diagnose listen --json` gives it.
+    knowledge : Knowledge
+        The findings they are about.
+    """
+    found: dict[str, Finding] = {}
+    for one in noticed:
+        for name, entry in knowledge.findings.items():
+            heard = [one["kind"] in value.heard for value in entry.values.values()]
+            if not any(heard):
+                continue
+            sure = min(float(one["chance"]), 1.0 - chance_wrong("recording", "sure"))
+            if name not in found or sure > found[name].sure:
+                found[name] = _heard(name, entry, heard, sure)
+    return tuple(found[name] for name in sorted(found))
+
+
+def _heard(name: str, entry: FindingEntry, heard: Sequence[bool], sure: float) -> Finding:
+    """Return the finding of values that are as likely heard or not."""
+    others = max(len(heard) - sum(heard), 1)
+    likelihood = tuple(sure if yes else (1.0 - sure) / others for yes in heard)
+    values = [value for value, yes in zip(entry.values, heard, strict=True) if yes]
+    said = values[0] if len(values) == 1 else None
+    words = " / ".join(entry.values[value].staff for value in values)
+    return Finding(name, likelihood, said, sure, f"{_SOURCE_WORDS['recording']}: {words}", "recording")
 
 
 def findings_from(

@@ -11,6 +11,7 @@ from diagnose.mechanics.measuring import chance_text
 from diagnose.model.quantities import show_length
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
+from diagnose.reports.noticed_lines import noticed_lines
 
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
@@ -40,7 +41,7 @@ def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:
         lines = [wording.say("not-measured", reason=beats["refused"])]
         return [*lines, beats["way_out"]] if beats.get("way_out") else lines
     lines = [*_beat_error(beats, wording), *_rate(beats, wording)]
-    return [*lines, *beats.get("warnings", [])]
+    return [*lines, *noticed_lines(beats, wording), *beats.get("warnings", [])]
 
 
 def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:

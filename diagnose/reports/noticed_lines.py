@@ -1,0 +1,32 @@
+"""What else was noticed in a recording, in sentences for staff or a customer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose.model.wording import Wording
+
+BAD_TOOTH = "bad-tooth"
+
+
+def noticed_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
+    """Return a sentence for each thing noticed; what a customer need not know is left out for a customer.
+
+    Parameters
+    ----------
+    beats : dict
+        As `diagnose listen --json` gives it.
+    wording : Wording
+        Speaks to staff or to a customer.
+    """
+    lines = []
+    for one in beats.get("noticed", ()):
+        figures = dict(one["figures"])
+        key = f"noticed-{one['kind']}"
+        if one["kind"] == BAD_TOOTH:
+            key += "-late" if figures["late_ms"] > 0 else "-early"
+            figures["late_abs_ms"] = abs(figures["late_ms"])
+        text = wording.for_reader(wording.knowledge.screen[key])
+        if text is not None:
+            lines.append(text.format(**figures))
+    return lines
