@@ -15,8 +15,21 @@ from typing import IO
 import numpy as np
 
 from diagnose.measurement import decoding
-from diagnose.measurement.decoding import CannotRead, Head, NoSound, Note, NotInstalled, Pieces
+from diagnose.measurement.pieces import (
+    BLOCK_S,
+    FEWEST_FRAMES,
+    MOST_FRAMES,
+    SAMPLE_BYTES,
+    CannotRead,
+    Head,
+    NoSound,
+    Note,
+    NotInstalled,
+    Pieces,
+)
 
+DECODER = (sys.executable, "-P", "-B", "-m", decoding.__name__)
+"""Never from the folder one happens to be in: it may hold files of the same names."""
 WAIT_S = 20.0
 """No piece of sound takes longer on any machine; a slow start of a cold one is within it."""
 _LOOK_S = 0.25
@@ -46,7 +59,7 @@ def decode_apart(path: str, decoder: str, form: str) -> Pieces:
     Crashed
         Before any sound; later a crash is a note of the kind "fault".
     """
-    command = [sys.executable, "-P", "-B", str(Path(decoding.__file__)), path, decoder, form]
+    command = [*DECODER, path, decoder, form]
     with _Child(command) as child:
         begun = False
         while True:
@@ -94,7 +107,7 @@ def decode_by_program(path: str, program: str) -> Pieces:
     command += ["-i", f"file:{path}", "-map", "0:a:0", "-c:a", "pcm_f32be", "-f", "au", "-"]
     if sys.platform != "win32":
         # It takes on the limits of the process that becomes it.
-        command = [sys.executable, "-P", "-B", str(Path(decoding.__file__)), "exec", *command]
+        command = [*DECODER, "exec", *command]
     with _Child(command) as child:
         head = child.read(_AU_HEAD.size)
         if len(head) < _AU_HEAD.size:
@@ -104,13 +117,20 @@ def decode_by_program(path: str, program: str) -> Pieces:
             raise CannotRead(path)
         child.read(start - _AU_HEAD.size)
         yield Head(float(rate), channels, 0.0, "", 0.0)
-        frames = min(max(int(decoding.BLOCK_S * rate), decoding.FEWEST_FRAMES), decoding.MOST_FRAMES)
-        size = frames * channels * decoding.SAMPLE_BYTES
+        frames = min(max(int(BLOCK_S * rate), FEWEST_FRAMES), MOST_FRAMES)
+        size = frames * channels * SAMPLE_BYTES
         while content := child.read(size):
-            whole = len(content) - len(content) % (channels * decoding.SAMPLE_BYTES)
+            whole = len(content) - len(content) % (channels * SAMPLE_BYTES)
             yield np.frombuffer(content[:whole], _AU_SAMPLE).astype(np.float32).tobytes()
         if child.code() != 0:
             yield Note("fault", -1.0)
+
+
+def _surroundings() -> dict[str, str]:
+    """Return the environment of a child: it finds the same package, and starts no threads."""
+    package = str(Path(__file__).resolve().parents[2])
+    known = os.environ.get("PYTHONPATH", "")
+    return {**os.environ, **_LONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, (package, known)))}
 
 
 class _Child:
@@ -130,7 +150,7 @@ class _Child:
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
-                env={**os.environ, **_LONE_THREAD},
+                env=_surroundings(),
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
             )
         except OSError as error:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Reader = Literal["soundfile", "av", "text", "empty", "other", "unknown"]
@@ -50,7 +51,7 @@ _AT_START: tuple[tuple[bytes, Container], ...] = (
     (b"fLaC", Container("FLAC", "soundfile", "flac", plain=True)),
     (b"OggS", Container("Ogg", "soundfile", "ogg")),
     (b"ID3", _MP3),
-    (b".snd", Container("AU", "soundfile", "au", plain=True)),
+    (b".snd", Container("AU", "soundfile", "au")),
     (b"caff", Container("CAF", "soundfile", "caf")),
     (b"\x1aE\xdf\xa3", Container("WebM or Matroska", "av", "matroska")),
     (b"#!AMR", _AMR),
@@ -70,7 +71,7 @@ _AT_START: tuple[tuple[bytes, Container], ...] = (
 _FORMS: dict[bytes, Container] = {
     b"WAVE": Container("WAV", "soundfile", "wav", plain=True),
     b"AIFF": Container("AIFF", "soundfile", "aiff", plain=True),
-    b"AIFC": Container("AIFF", "soundfile", "aiff", plain=True),
+    b"AIFC": Container("AIFF", "soundfile", "aiff"),
     b"AVI ": Container("AVI video", "av", "avi"),
     b"WEBP": _PICTURE,
 }
@@ -79,6 +80,11 @@ _STREAM = Container("MPEG stream", "av", "mpegts")
 _STREAM_SYNC, _STREAM_PACKET = 0x47, 188
 _MOVIE_ATOMS = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot", b"moof", b"styp")
 _PICTURE_BRANDS = (b"heic", b"heix", b"mif1", b"avif", b"msf1")
+_UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+_FORM_BYTES, _FORM_BYTE_RATE, _EXTENSIBLE_CODING = 16, 8, 24
+_PLAIN_CODINGS = (1, 3, 6, 7)
+"""Whole numbers, floats, A-law and mu-law."""
+_EXTENSIBLE = 0xFFFE
 _TAG_HEAD = 10
 _PLACEHOLDER = 0x7FFF0000
 """A length that a recorder writes before it knows it."""
@@ -95,7 +101,10 @@ def sniff(head: bytes) -> Container:
     if not head:
         return Container("an empty file", "empty")
     if head[:4] in (b"RIFF", b"RIFX", b"RF64", b"BW64", b"FORM") and head[8:12] in _FORMS:
-        return _FORMS[head[8:12]]
+        container = _FORMS[head[8:12]]
+        return replace(container, plain=container.plain and _plainly_coded(head))
+    if head[:2] in _UTF16_MARKS:
+        return Container("text", "text") if _is_text(head) else Container("unknown", "unknown")
     for start, container in _AT_START:
         if head.startswith(start):
             return container
@@ -109,11 +118,34 @@ def sniff(head: bytes) -> Container:
     return Container("text", "text") if _is_text(head) else Container("unknown", "unknown")
 
 
+def _plainly_coded(head: bytes) -> bool:
+    """Return whether the samples of a WAV or AIFF file are numbers that stand side by side, with no decoder between."""
+    if head[8:12] != b"WAVE":
+        return True
+    form = next((place for name, _, place in _chunks(head) if name == b"fmt "), 0)
+    if not form or form + _FORM_BYTES > len(head):
+        return False
+    coding = struct.unpack_from("<H", head, form)[0]
+    if coding == _EXTENSIBLE and form + _EXTENSIBLE_CODING + 2 <= len(head):
+        coding = struct.unpack_from("<H", head, form + _EXTENSIBLE_CODING)[0]
+    return coding in _PLAIN_CODINGS
+
+
+def _chunks(head: bytes) -> Iterator[tuple[bytes, int, int]]:
+    """Yield name, size and place of the content of each chunk of a WAV file, as far as its first bytes go."""
+    place = 12
+    while place + 8 <= len(head):
+        name, size = struct.unpack_from("<4sI", head, place)
+        yield name, size, place + 8
+        place += 8 + size + size % 2
+
+
 def _is_text(head: bytes) -> bool:
     """Return whether bytes read as text."""
-    if b"\x00" in head:
+    wide = head[:2] in _UTF16_MARKS
+    if b"\x00" in head and not wide:
         return False
-    text = head.decode("utf-8", errors="replace")
+    text = head[: len(head) // 2 * 2].decode("utf-16" if wide else "utf-8", errors="replace")
     readable = sum(character.isprintable() or character in "\r\n\t" for character in text)
     return readable >= _PRINTABLE_SHARE * len(text) and text.count("�") <= 1
 
@@ -144,12 +176,10 @@ def promised_wav_s(head: bytes) -> float:
     """
     if head[:4] != b"RIFF" or head[8:12] != b"WAVE":
         return 0.0
-    place, bytes_a_second = 12, 0
-    while place + 8 <= len(head):
-        name, size = struct.unpack_from("<4sI", head, place)
+    bytes_a_second = 0
+    for name, size, place in _chunks(head):
         if name == b"data":
             return size / bytes_a_second if bytes_a_second and size < _PLACEHOLDER else 0.0
-        if name == b"fmt " and place + 20 <= len(head):
-            bytes_a_second = struct.unpack_from("<I", head, place + 16)[0]
-        place += 8 + size + size % 2
+        if name == b"fmt " and place + _FORM_BYTES <= len(head):
+            bytes_a_second = struct.unpack_from("<I", head, place + _FORM_BYTE_RATE)[0]
     return 0.0

@@ -12,7 +12,8 @@ from pathlib import Path
 from diagnose.errors import InputError
 from diagnose.measurement.child import Crashed, decode_apart, decode_by_program
 from diagnose.measurement.containers import HEAD_BYTES, Container, after_tag, promised_wav_s, sniff
-from diagnose.measurement.decoding import CannotRead, Head, NoSound, NotInstalled, Piece, Pieces, decode
+from diagnose.measurement.decoding import decode
+from diagnose.measurement.pieces import CannotRead, Head, NoSound, NotInstalled, Piece, Pieces
 
 _PHONE = "pip install 'stopped-clock[phone]'"
 _SUPPORTED = "WAV, FLAC, OGG, OPUS, MP3 and AIFF are read; M4A, 3GP, WebM and video with the phone extra"

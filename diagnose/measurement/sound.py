@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from diagnose.errors import InputError
 from diagnose.measurement.channels import choose_channel
-from diagnose.measurement.decoding import BLOCK_S, Head, Note, Pieces
 from diagnose.measurement.opening import begin
+from diagnose.measurement.pieces import BLOCK_S, Head, Note, Pieces
 from diagnose.measurement.quality import Quality, Watch
 
 LONGEST_HEARD_S = 26.0 * 3600.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.bench import (
     consultations_bench,
     doubts_bench,
+    fuzzing,
     hearing_bench,
     hearing_channels,
     hearing_cost,
@@ -37,3 +38,5 @@ print()
 doubts_bench.main()
 print()
 knowledge_bench.main()
+print()
+fuzzing.main()

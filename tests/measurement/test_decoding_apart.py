@@ -9,14 +9,13 @@ import pytest
 
 from diagnose.errors import InputError
 from diagnose.measurement import child, decoding, opening
-from diagnose.measurement.decoding import Head, Note
+from diagnose.measurement.pieces import SAMPLE_BYTES, Head, Note
 from diagnose.measurement.recording import read_recording
 from tests.measurement.sound_kinds import SECONDS, content
 
-BEGIN = f"""
+BEGIN = """
 import sys, os, time, struct, json
-sys.path.insert(0, {str(decoding.__file__).rsplit("/", 1)[0]!r})
-import decoding
+from diagnose.measurement import decoding
 out = sys.stdout.buffer
 def head():
     words = dict(rate_hz=8000.0, channels=1, promised_s=4.0, codec="x", bit_rate=0.0)
@@ -34,7 +33,7 @@ def only(tmp_path, monkeypatch):
     def put(program: str) -> str:
         script = tmp_path / "decoder.py"
         script.write_text(BEGIN + program)
-        monkeypatch.setattr(decoding, "__file__", str(script))
+        monkeypatch.setattr(child, "DECODER", (sys.executable, "-B", str(script)))
         monkeypatch.setattr(opening.shutil, "which", lambda _: None)
         note = tmp_path / "note.ogg"
         note.write_bytes(content("voice-note-opus"))
@@ -112,6 +111,6 @@ def test_speech_coding_without_its_better_decoder_keeps_the_time(tmp_path, monke
     monkeypatch.setattr(av, "codecs_available", av.codecs_available - {"libopencore_amrnb"})
     pieces = list(decoding.decode(str(path), "av", "amr"))
     assert isinstance(pieces[0], Head)
-    samples = sum(len(piece) for piece in pieces if isinstance(piece, bytes)) // decoding.SAMPLE_BYTES
+    samples = sum(len(piece) for piece in pieces if isinstance(piece, bytes)) // SAMPLE_BYTES
     assert samples / pieces[0].rate_hz == pytest.approx(SECONDS, abs=0.1)
     assert not any(isinstance(piece, Note) for piece in pieces)

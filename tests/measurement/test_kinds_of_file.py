@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from diagnose.measurement.containers import after_tag, promised_wav_s, sniff
+from diagnose.measurement.containers import HEAD_BYTES, after_tag, promised_wav_s, sniff
 from diagnose.measurement.recording import Recording, read_recording
 from tests.measurement.sound_kinds import FIRST_S, PHONE, PLAIN, SECONDS, TICK_S, content, encode, ticking
 
@@ -109,6 +109,19 @@ def test_the_length_of_a_tag_counts_seven_bits_a_byte():
 )
 def test_a_file_is_told_by_its_first_bytes(head, name):
     assert sniff(head + bytes(400)).name == name
+
+
+@pytest.mark.parametrize(
+    ("kind", "plain"),
+    [("wav-16", True), ("wav-24", True), ("wav-float", True), ("wav-a-law", True), ("flac", True), ("aiff", True),
+     ("rf64", True), ("wav-gsm", False), ("wav-adpcm", False), ("mp3", False), ("voice-note-opus", False)],
+)  # fmt: skip
+def test_only_what_is_plainly_coded_is_decoded_in_the_program_itself(kind, plain):
+    assert sniff(content(kind)[:HEAD_BYTES]).plain is plain
+
+
+def test_a_letter_in_wide_letters_is_text():
+    assert sniff("Dear sir, my clock has stopped.".encode("utf-16")).reader == "text"
 
 
 def test_a_length_that_a_recorder_wrote_before_it_knew_is_no_promise():
