@@ -53,6 +53,7 @@ def pages_of_a_week(knowledge: Knowledge, store: Store) -> dict[str, str]:
         "told": f"/case/{told.kept_as}",
         "route": f"/case/{told.kept_as}/route?part=suspension-spring",
         "part": "/part",
+        "calibrate": "/calibrate",
         "stops": "/stops?stops=9:47,+2:47+pm,+Tue+8:47,+11:46",
         "regulate": "/regulate?notes=2031-03-01+09:00+set+right%0A2031-03-08+09:00+4+min+fast&family=floor",
         "reckon": "/reckon",
