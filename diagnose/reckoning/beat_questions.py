@@ -92,7 +92,9 @@ def how_thick_a_shim(given: Given, knowledge: Knowledge) -> Answer:
         "early": side,
     }
     found = arms(given, knowledge)
-    lines = [Line("reckon-shim-angle", values), angles.note(), *act_lines(offset, unsure, side, found, figures)]
+    screw_mm = given.number("pitch") if given.has("pitch") else None
+    acts = act_lines(offset, unsure, side, found, figures, screw_mm)
+    lines = [Line("reckon-shim-angle", values), angles.note(), *acts]
     return Answer(tuple(lines), figures, cautions=cautions_for(found))
 
 
@@ -103,7 +105,12 @@ def cautions_for(found: dict[str, float]) -> tuple[str, ...]:
 
 
 def act_lines(
-    offset: float, unsure: float, side: Side | None, found: dict[str, float], figures: dict[str, Figure]
+    offset: float,
+    unsure: float,
+    side: Side | None,
+    found: dict[str, float],
+    figures: dict[str, Figure],
+    screw_mm: float | None = None,
 ) -> list[Line]:
     """Return how far each thing goes and to which side, as far as its arm is known; the sizes go into the figures."""
     lines: list[Line] = []
@@ -119,6 +126,9 @@ def act_lines(
             "hand": in_hand.packing(mm).text if name == "base" else in_hand.hand_size(mm, LEAST_MM).text,
         }
         lines.append(Line(f"reckon-shim-{name}", values))
+        if name == "fork" and screw_mm is not None:
+            figures["screw_turns"] = mm / screw_mm
+            lines.append(Line("reckon-shim-screw", {"turns": f"{mm / screw_mm:.2f}", "pitch": length_text(screw_mm)}))
     if not found:
         lines.append(Line("reckon-shim-no-arm"))
     elif side is None:
@@ -252,6 +262,7 @@ QUESTIONS = (
             BASE,
             FORK,
             HOOK,
+            Field("pitch", "length", "'0.5 mm'", rare=True),
         ),
         how_thick_a_shim,
     ),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from diagnose.mechanics import pendulum, regulation
 from diagnose.mechanics.measuring import TOOLS
+from diagnose.mechanics.real_pendulum import RodAndBob, bob_place_mm, nut_share
 from diagnose.mechanics.spread import half_width_to_standard, spread
 from diagnose.mechanics.train_search import COVER, CommonTrain, common_trains
 from diagnose.model.reading import Knowledge
 from diagnose.reckoning.answers import Answer, Figure, Line, Question, give_or_take, length_text, rate, seconds_text
+from diagnose.reckoning.body import BODY, body_of
 from diagnose.reckoning.given import MM_PER_M, Beats, Field, Given
 
 BEATS_A_MINUTE = 60.0
@@ -38,8 +40,6 @@ def how_long(given: Given, knowledge: Knowledge) -> Answer:
         *(_train_line(train, length(train.beats_per_hour) - mm) for train in trains),
         Line("reckon-length-limits"),
     ]
-    if given.has("latitude"):
-        lines.insert(1, Line("reckon-length-place", {"gravity": f"{gravity:.4f}"}))
     figures: dict[str, Figure] = {
         "beats_per_hour": beats.per_hour,
         "length_mm": mm,
@@ -48,7 +48,26 @@ def how_long(given: Given, knowledge: Knowledge) -> Answer:
         "s_per_day_per_mm": regulation.rate_per_mm(mm),
         "common_trains": _train_figures(trains),
     }
+    body = body_of(given)
+    if body is not None:
+        lines.insert(1, _real(body, mm, figures))
+    if given.has("latitude"):
+        lines.insert(1, Line("reckon-length-place", {"gravity": f"{gravity:.4f}"}))
     return Answer(tuple(lines), figures)
+
+
+def _real(body: RodAndBob, mm: float, figures: dict[str, Figure]) -> Line:
+    """Say where the bob of a real pendulum hangs, and how much of its travel counts."""
+    place = bob_place_mm(body, mm)
+    share = nut_share(body, place)
+    figures |= {"bob_mm": place, "nut_share": share}
+    values = {
+        "place": length_text(place),
+        "off": length_text(abs(place - mm)),
+        "lower": Line("reckon-lower" if place > mm else "reckon-higher"),
+        "share": f"{100 * share:.0f}",
+    }
+    return Line("reckon-length-real", values)
 
 
 def _gravity(given: Given) -> float:
@@ -121,6 +140,7 @@ QUESTIONS = (
             Field("beats", "beats", "3600", needed=True),
             Field("latitude", "number", "52.5", least=-90, most=90, rare=True),
             Field("height", "height", "'300 m'", least=-500, most=6000, rare=True),
+            *BODY,
         ),
         how_long,
     ),

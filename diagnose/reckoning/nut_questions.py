@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from diagnose.mechanics import pendulum, regulation
+from diagnose.mechanics.real_pendulum import RodAndBob, bob_place_mm, nut_share
 from diagnose.model.reading import Knowledge
 from diagnose.reckoning.answers import Answer, Figure, Line, Question, give_or_take, length_text, rate, seconds_text
+from diagnose.reckoning.body import BODY, body_of
 from diagnose.reckoning.given import MM_PER_M, Field, Given
 
 BEATS = Field("beats", "beats", "3600")
@@ -30,23 +32,27 @@ def how_many_turns(given: Given, knowledge: Knowledge) -> Answer:
     unsure = fast.unsure_s * 2**0.5 / days
     mm = pendulum_length(given)
     longer = regulation.length_change_mm(now, mm)
+    travel, share = _travel(body_of(given), mm, longer)
     far = abs(now) >= regulation.WRONG_PART_S_PER_DAY
     lines = [Line("reckon-nut-rate", {"rate": rate(now, unsure)})]
-    lines.append(Line("reckon-nut-length", {"length": length_text(abs(longer)), "way": _way(longer)}))
+    lines.append(Line("reckon-nut-length", {"length": length_text(abs(travel)), "way": _way(longer)}))
     figures: dict[str, Figure] = {
         "rate_s_per_day": now,
         "rate_unsure": unsure,
         "pendulum_mm": mm,
         "longer_mm": longer,
+        "bob_travel_mm": travel,
+        "nut_share": share,
         "longer_first_order_mm": now / regulation.rate_per_mm(mm),
         "wrong_part_likely": far,
     }
     pitch = _pitch(given)
     if pitch is None:
-        lines.append(Line("reckon-nut-no-pitch", {"turn": seconds_text(regulation.rate_per_turn(mm, 1.0))}))
+        lines.append(Line("reckon-nut-no-pitch", {"turn": seconds_text(regulation.rate_per_turn(mm, share))}))
     else:
-        lines.extend(_turn_lines(now, unsure, mm, pitch, figures))
-    lines.append(Line("reckon-nut-far" if far else "reckon-nut-limits"))
+        lines.extend(_turn_lines(unsure, travel, pitch, share, figures))
+    usual = "reckon-nut-limits" if share == 1.0 else "reckon-nut-limits-real"
+    lines.append(Line("reckon-nut-far" if far else usual))
     return Answer(tuple(lines), figures)
 
 
@@ -60,24 +66,34 @@ def _way(longer_mm: float) -> Line:
     return Line("reckon-way-down" if longer_mm > 0 else "reckon-way-up")
 
 
-def _turn_lines(now: float, unsure: float, mm: float, pitch: float, figures: dict[str, Figure]) -> list[Line]:
-    turns, simple = (
-        reckoned(now, mm, pitch) for reckoned in (regulation.turns_to_correct_exactly, regulation.turns_to_correct)
-    )
-    turns_unsure = unsure / regulation.rate_per_turn(mm, pitch)
+def _travel(body: RodAndBob | None, mm: float, longer_mm: float) -> tuple[float, float]:
+    """Return how far down the bob goes [mm], and which share of that the theoretical length follows."""
+    if body is None:
+        return longer_mm, 1.0
+    place = bob_place_mm(body, mm)
+    return bob_place_mm(body, mm + longer_mm) - place, nut_share(body, place)
+
+
+def _turn_lines(
+    unsure: float, travel_mm: float, pitch_mm: float, share: float, figures: dict[str, Figure]
+) -> list[Line]:
+    """Return the turns of the nut for a travel of the bob; the figures hold rate and length already."""
+    now, mm = (float(figures[name] or 0.0) for name in ("rate_s_per_day", "pendulum_mm"))  # type: ignore[arg-type]
+    a_turn = regulation.rate_per_turn(mm, pitch_mm * share)
+    turns, simple = -travel_mm / pitch_mm, regulation.turns_to_correct(now, mm, pitch_mm * share)
     figures |= {
-        "pitch_mm": pitch,
+        "pitch_mm": pitch_mm,
         "turns_up": turns,
         "turns_up_first_order": simple,
-        "turns_unsure": turns_unsure,
-        "s_per_day_per_turn": regulation.rate_per_turn(mm, pitch),
+        "turns_unsure": unsure / a_turn,
+        "s_per_day_per_turn": a_turn,
     }
     values = {
         "turns": f"{abs(turns):.2f}",
-        "unsure": give_or_take(turns_unsure),
-        "turn": seconds_text(regulation.rate_per_turn(mm, pitch)),
+        "unsure": give_or_take(unsure / a_turn),
+        "turn": seconds_text(a_turn),
         "side": Line(f"side-{regulation.front_edge_of_nut(turns > 0)}"),
-        "way": _way(-turns),
+        "way": _way(travel_mm),
     }
     lines = [Line("reckon-nut-turns", values)]
     if turns and abs(simple / turns - 1) >= FINE_SHARE:
@@ -109,6 +125,7 @@ QUESTIONS = (
             PENDULUM,
             Field("pitch", "length", "'0.7 mm'"),
             Field("threads", "number", "36", least=5, most=150),
+            *BODY,
         ),
         how_many_turns,
     ),

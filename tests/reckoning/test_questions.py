@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import ast
 import re
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import diagnose.reckoning
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.reckoning.answers import field_words, seconds_text, unsure_text
-from diagnose.reckoning.questions import GROUPS, QUESTIONS
+from diagnose.reckoning.questions import QUESTIONS
 
 KNOWLEDGE = read_knowledge(check=False)
 STAFF, CUSTOMER = Wording(KNOWLEDGE), Wording(KNOWLEDGE, "customer")
-PACKAGE = Path(diagnose.reckoning.__file__).parent
 
 
 def asked(question, **texts):
@@ -169,6 +164,28 @@ def test_the_nut_turns_the_way_that_helps(out, side, way):
     assert f"the bob goes {way}" in text
 
 
+ROD_AND_BOB = {"rod-mass": "0.5", "rod-length": "1150 mm", "bob-mass": "4 kg", "bob-width": "200 mm"}
+
+
+def test_a_real_rod_carries_its_bob_lower_and_the_nut_does_less():
+    # derived: (m l^2 / 3 + M (d^2 + r^2 / 2)) / (m l / 2 + M d) = 993.62 mm
+    answer = asked("length", beats="3600", **ROD_AND_BOB)
+    place = answer.figures["bob_mm"]
+    inertia, moment = 0.5 * 1150**2 / 3 + 4 * (place**2 + 100**2 / 2), 0.5 * 1150 / 2 + 4 * place
+    assert inertia / moment == pytest.approx(993.62, abs=0.005)
+    assert "11.26 mm (0.443 in) lower" in said(answer)
+    real, ideal = (
+        asked("nut", out="4 min fast", beats="3600", pitch="1 mm", **more).figures["turns_up"]
+        for more in (ROD_AND_BOB, {})
+    )
+    assert real == pytest.approx(ideal / answer.figures["nut_share"], rel=1e-3)
+
+
+def test_a_rod_without_its_bob_is_asked_for_the_rest():
+    with pytest.raises(UsageError, match="bob-mass: is missing"):
+        asked("length", beats="3600", **{"rod-mass": "0.5", "rod-length": "1150 mm"})
+
+
 def test_without_a_thread_a_turn_of_a_millimeter_is_told():
     text = said(asked("nut", out="4 min fast", pendulum="994 mm"))
     assert "with 1 mm a turn, one turn makes 43.5 s a day" in text  # derived, 43200 / 994
@@ -179,6 +196,13 @@ def test_a_side_that_is_known_gives_each_act_its_side():
     assert "raise the left side" in text
     assert "on the crutch to the left side" in text
     assert "on the leader as far to the right side" in text
+
+
+def test_a_screw_of_half_a_millimeter_gives_its_turns():
+    # derived: 0.239 degrees a turn at 120 mm
+    answer = asked("shim", **ASKED["shim"], pitch="0.5 mm")
+    assert answer.figures["screw_turns"] == pytest.approx(0.405 / 0.239, abs=0.005)
+    assert "1.70 turns" in said(answer)
 
 
 def test_without_the_side_the_side_is_asked_for_first():
@@ -289,76 +313,7 @@ def test_a_thousand_meters_on_a_tower_and_on_a_plateau():
     assert answer.figures["rate_on_a_plateau_s_per_day"] == pytest.approx(-8.7, abs=0.05)
 
 
-# ---- numbers, words, and whatever is typed ------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("unsure", "text"), [(0.039, "0.04"), (0.154, "0.16"), (26, "26"), (31, "40"), (0.5, "0.5"), (1, "1.0"), (0, "0")]
-)
-def test_an_uncertainty_is_rounded_up(unsure, text):
-    assert unsure_text(unsure) == text
-
-
-@pytest.mark.parametrize(("rate", "text"), [(-3.701, "3.70"), (43.46, "43.5"), (-1200, "1200")])
-def test_a_rate_is_shown_as_finely_as_it_matters(rate, text):
-    assert seconds_text(rate) == text
-
-
-def test_every_question_group_and_field_has_its_words():
-    for question in QUESTIONS.values():
-        assert STAFF.say(f"reckon-ask-{question.name}").endswith("?")
-        for field in question.fields:
-            assert field_words(question, field, STAFF)
-            for choice in field.choices:
-                assert STAFF.say(f"reckon-choice-{choice}")
-    for group in GROUPS:
-        assert STAFF.say(f"reckon-group-{group}")
-
-
-def test_no_phrase_of_reckoning_is_left_unused():
-    package = PACKAGE.parent
-    text = "".join(path.read_text(encoding="utf-8") for path in [*package.rglob("*.py"), *package.rglob("*.html")])
-    pairs = [(name, field) for name, entry in QUESTIONS.items() for field in entry.fields]
-    made = {f"reckon-field-{field.name}" for _, field in pairs} | {
-        f"reckon-field-{q}-{field.name}" for q, field in pairs
-    }
-    made |= {f"reckon-choice-{choice}" for _, field in pairs for choice in field.choices}
-    made |= {f"reckon-ask-{name}" for name in QUESTIONS} | {f"reckon-group-{group}" for group in GROUPS}
-    made |= {f"reckon-moon-{way}" for way in ("right", "late", "early")}
-    made |= {f"reckon-shim-{arm}" for arm in ("base", "fork", "hook")}
-    made |= {f"reckon-side-{side}" for side in ("early", "late")}
-    ours = [key for key in KNOWLEDGE.screen if key.startswith("reckon-")]
-    unused = {key for key in ours if f'"{key}"' not in text and f"'{key}'" not in text}
-    assert unused - made == set()
-
-
-def literals(path):
-    """Texts of a file that are no docstring and no part of an error, which is said where it is raised."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    left_out = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
-            left_out.add(id(node.value))
-        if isinstance(node, ast.Call) and getattr(node.func, "id", "").endswith("Error"):
-            left_out.update(id(part) for part in ast.walk(node))
-    return [
-        node.value
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in left_out
-    ]
-
-
-# What is typed, and what the sentence of an error is put together from.
-NO_SENTENCES = {
-    "an hour", "per hour", "'3 min fast'", "at least", "at most", "It is ", "; write it like ",
-    "' has no unit", "' is no unit for it",
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("path", sorted(PACKAGE.glob("*.py")), ids=lambda path: path.name)
-def test_the_code_of_reckoning_holds_no_sentence(path):
-    found = [text for text in literals(path) if re.search(r"[A-Za-z]{2,} [A-Za-z]{2,}", text)]
-    assert set(found) <= NO_SENTENCES
+# ---- whatever is typed -------------------------------------------------------------------------------------
 
 
 TYPED = st.one_of(
