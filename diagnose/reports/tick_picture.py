@@ -19,6 +19,7 @@ QUIET_LEVEL, QUIET_NOISES = 0.03, 3.0
 MARKS, PERCENT = 8, 100.0
 GRADUATIONS_MS = (1.0, 5.0, 10.0)
 GRADUATION = 3.0
+FIGURES_DOWN, RULE_EDGE = 17.0, 3.0
 CLOSEST_GRADUATIONS = 3.0
 FLAG_GAP = 5.0
 STROKE_APART = 3.0
@@ -130,20 +131,20 @@ def _rule(top: float, scale: tuple[float, float], both: bool, wording: Wording) 
     for rank, every in enumerate(GRADUATIONS_MS):
         if x_of(every, scale) - x_of(0.0, scale) < CLOSEST_GRADUATIONS:
             continue
-        for mark in range(math.ceil(scale[0] / every), math.floor(scale[1] / every) + 1):
-            x, deep = x_of(mark * every, scale), GRADUATION * (1.0 + 0.5 * rank)
+        for cut in range(math.ceil(scale[0] / every), math.floor(scale[1] / every) + 1):
+            x, deep = x_of(cut * every, scale), GRADUATION * (1.0 + 0.5 * rank)
             parts.append(pen.line(x, top, x, top + deep, pen.THIN))
             if both:
                 parts.append(pen.line(x, top + RULE - deep, x, top + RULE, pen.THIN))
     unit = wording.say("picture-tick-axis")
-    parts.append(pen.text(RIGHT - 3.0, top + 17.0, SMALL, unit, anchor="end"))
-    taken = RIGHT - 3.0 - width_of(unit, SMALL) - FLAG_GAP
+    parts.append(pen.text(RIGHT - RULE_EDGE, top + FIGURES_DOWN, SMALL, unit, anchor="end"))
+    taken = RIGHT - RULE_EDGE - width_of(unit, SMALL) - FLAG_GAP
     for mark in pen.even_steps(*scale, MARKS):
         words = f"{mark:g}".replace("-", "−")
         x, half = x_of(mark, scale), width_of(words, SMALL) / 2.0
         if LEFT + half < x < taken - half:
             weight = "bold" if mark == 0 else "normal"
-            parts.append(pen.text(x, top + 17.0, SMALL, words, weight=weight, anchor="middle"))
+            parts.append(pen.text(x, top + FIGURES_DOWN, SMALL, words, weight=weight, anchor="middle"))
     return parts
 
 
