@@ -57,7 +57,7 @@ def _refusal(path: Path, container: Container, ends: set[str]) -> InputError:
     if "crash" in ends:
         return InputError(f"this {name} file makes its decoder fail", where, _SEND_AGAIN)
     if container.reader == "av" and importlib.util.find_spec("av") is None:
-        do = f"Install it with {_PHONE}, or save the recording as WAV"
+        do = f"Install it with {_PHONE} or put a program {_PROGRAM} on the path, or save the recording as WAV"
         return InputError(f"this is {name}, which needs the phone extra", where, do)
     what = f"this begins like a {name} file but cannot be read as one"
     return InputError(what, where, container.instead or _SEND_AGAIN)
