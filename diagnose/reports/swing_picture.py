@@ -191,8 +191,7 @@ def _strip(split: Split, reach: float, wording: Wording) -> list[str]:
     fair = [in_strip(way * ACCEPTABLE_PERCENT, reach) for way in (-1.0, 1.0)]
     here = in_strip(split.later, reach)
     parts = [
-        pen.hatched(LEFT, STRIP_TOP, fair[0] - LEFT, STRIP_HEIGHT, "outside"),
-        pen.hatched(fair[1], STRIP_TOP, RIGHT - fair[1], STRIP_HEIGHT, "outside"),
+        *_outside(fair[0], fair[1], here),
         pen.box(fair[0], STRIP_TOP, fair[1] - fair[0], STRIP_HEIGHT, pen.SHADE, pen.INK, "acceptable"),
         pen.box(good[0], STRIP_TOP, good[1] - good[0], STRIP_HEIGHT, pen.PAPER, pen.INK, "good"),
         pen.box(LEFT, STRIP_TOP, LENGTH, STRIP_HEIGHT, "none", pen.INK),
@@ -209,6 +208,17 @@ def _strip(split: Split, reach: float, wording: Wording) -> list[str]:
     parts.append(pen.line(here, STRIP_TOP - 4, here, bottom + 3, pen.THICK))
     parts.append(pen.label(here, STRIP_TOP - 8, TEXT, _here(split, wording), "bold"))
     return parts if wording.reader == "customer" else [*parts, *_figures(reach)]
+
+
+def _outside(left: float, right: float, here: float) -> list[str]:
+    """Return what lies outside the bands, hatched, with white beside the mark of the clock so that it is seen."""
+    parts = []
+    for start, end in ((LEFT, left), (right, RIGHT)):
+        parts.append(pen.hatched(start, STRIP_TOP, end - start, STRIP_HEIGHT, "outside"))
+        first, last = max(here - pen.HALO, start), min(here + pen.HALO, end)
+        if last > first:
+            parts.append(pen.box(first, STRIP_TOP, last - first, STRIP_HEIGHT, pen.PAPER))
+    return parts
 
 
 def _here(split: Split, wording: Wording) -> str:

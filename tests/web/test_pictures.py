@@ -75,4 +75,4 @@ def test_what_could_not_be_measured_has_no_pictures(client: TestClient, store: S
     text = client.get(f"/case/{consultation.kept_as}").text
 
     assert headings(text) == []
-    assert 'class="pictures"' not in text
+    assert 'class="pictures' not in text
