@@ -50,7 +50,15 @@ def how_many_turns(given: Given, knowledge: Knowledge) -> Answer:
     if pitch is None:
         lines.append(Line("reckon-nut-no-pitch", {"turn": seconds_text(regulation.rate_per_turn(mm, share))}))
     else:
-        lines.extend(_turn_lines(unsure, travel, pitch, share, figures))
+        a_turn, turns = regulation.rate_per_turn(mm, pitch * share), -travel / pitch
+        figures |= {
+            "pitch_mm": pitch,
+            "turns_up": turns,
+            "turns_up_first_order": -now / a_turn,
+            "turns_unsure": unsure / a_turn,
+            "s_per_day_per_turn": a_turn,
+        }
+        lines.extend(_turn_lines(turns, a_turn, now, unsure))
     usual = "reckon-nut-limits" if share == 1.0 else "reckon-nut-limits-real"
     lines.append(Line("reckon-nut-far" if far else usual))
     return Answer(tuple(lines), figures)
@@ -74,28 +82,16 @@ def _travel(body: RodAndBob | None, mm: float, longer_mm: float) -> tuple[float,
     return bob_place_mm(body, mm + longer_mm) - place, nut_share(body, place)
 
 
-def _turn_lines(
-    unsure: float, travel_mm: float, pitch_mm: float, share: float, figures: dict[str, Figure]
-) -> list[Line]:
-    """Return the turns of the nut for a travel of the bob; the figures hold rate and length already."""
-    now, mm = (float(figures[name] or 0.0) for name in ("rate_s_per_day", "pendulum_mm"))  # type: ignore[arg-type]
-    a_turn = regulation.rate_per_turn(mm, pitch_mm * share)
-    turns, simple = -travel_mm / pitch_mm, regulation.turns_to_correct(now, mm, pitch_mm * share)
-    figures |= {
-        "pitch_mm": pitch_mm,
-        "turns_up": turns,
-        "turns_up_first_order": simple,
-        "turns_unsure": unsure / a_turn,
-        "s_per_day_per_turn": a_turn,
-    }
+def _turn_lines(turns: float, a_turn: float, now: float, unsure: float) -> list[Line]:
+    """Say how many turns up (+) or down, and what the rule for small changes would say where it differs."""
     values = {
         "turns": f"{abs(turns):.2f}",
         "unsure": give_or_take(unsure / a_turn),
         "turn": seconds_text(a_turn),
         "side": Line(f"side-{regulation.front_edge_of_nut(turns > 0)}"),
-        "way": _way(travel_mm),
+        "way": _way(-turns),
     }
-    lines = [Line("reckon-nut-turns", values)]
+    lines, simple = [Line("reckon-nut-turns", values)], -now / a_turn
     if turns and abs(simple / turns - 1) >= FINE_SHARE:
         lines.append(Line("reckon-nut-simple", {"turns": f"{abs(simple):.2f}"}))
     return lines

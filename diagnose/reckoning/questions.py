@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from diagnose.reckoning import (
@@ -12,8 +13,9 @@ from diagnose.reckoning import (
     spring_questions,
     train_questions,
 )
+from diagnose.reckoning.answers import Question
 
-QUESTIONS = MappingProxyType(
+QUESTIONS: Mapping[str, Question] = MappingProxyType(
     {
         question.name: question
         for part in (
@@ -27,4 +29,4 @@ QUESTIONS = MappingProxyType(
         for question in part.QUESTIONS
     }
 )
-GROUPS = tuple(dict.fromkeys(question.group for question in QUESTIONS.values()))
+GROUPS: tuple[str, ...] = tuple(dict.fromkeys(question.group for question in QUESTIONS.values()))
