@@ -39,7 +39,7 @@ def one_question(desk: Desk, request: Request) -> Response:
     if question is None or (wording.reader == "customer" and not question.for_customers):
         return desk.page(request, "sorry.html", {}, None, UsageError(wording.say("reckon-no-question")), NOT_FOUND)
     given = Given({name: [value] for name, value in request.query_params.items() if name != OPEN})
-    values = {
+    values: dict[str, object] = {
         "groups": [],
         "question": question.name,
         "fields": form_of(question, given, wording),
