@@ -28,7 +28,7 @@ _SILENT_TYPES = {"amrnb": (8, 15), "amrwb": (9, 14, 15)}
 _TYPE_BITS = 0x0F
 _OPUS_SILENT_BYTES = 2
 _MOST_BAD = 500
-"""Pieces in vain before anything is heard."""
+"""Packets in a row that cannot be decoded; after these nobody expects more."""
 _LAGGING_FORMS = ("aac", "mp3", "amr")
 """Forms without a length of their own: what their reader promises is a guess from the size of the file."""
 
@@ -107,9 +107,10 @@ class _Stream:
                 self.bad += frame.kind == "bad"
                 if self.done:
                     yield frame
-                elif self.bad > _MOST_BAD:
-                    return
+                if self.bad > _MOST_BAD:
+                    break
                 continue
+            self.bad = 0
             if not self.rate:
                 yield self._head(frame)
             note = self._missing(frame)

@@ -20,6 +20,7 @@ GAP_S = 0.01
 """Shortest stretch of one and the same value that no microphone gives: sound lost or left out on the way."""
 _FEWEST_STILL = 4
 _MOST_GAPS = 1000
+_HOLLOW_SHARE = 0.2
 _FRAME = 4096
 _EMPTY_DB = -93.0
 """Level of a band, were it as wide as the whole, below which nothing was recorded: 16 bits make -101 dB by rounding."""
@@ -45,6 +46,8 @@ class Quality:
         Bits per second, 0 where not known [1/s].
     channels, channel : int
         Channels in the file, and the one used (from 0).
+    seconds : float
+        Length of what was heard [s].
     clipped_runs : int
         Stretches of three samples and more at full scale.
     piled_up : bool
@@ -76,6 +79,7 @@ class Quality:
     bit_rate: float = 0.0
     channels: int = 1
     channel: int = 0
+    seconds: float = 0.0
     clipped_runs: int = 0
     piled_up: bool = False
     gaps_s: tuple[tuple[float, float], ...] = ()
@@ -93,6 +97,11 @@ class Quality:
     def clipped(self) -> bool:
         """Whether it was recorded too loud."""
         return self.clipped_runs >= _CLIPPED_RUNS or self.piled_up
+
+    @property
+    def hollow(self) -> bool:
+        """Whether so much is exact silence that something must have taken the quiet parts out."""
+        return self.gap_total_s > _HOLLOW_SHARE * self.seconds > 0.0
 
 
 @dataclass(slots=True)

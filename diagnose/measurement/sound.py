@@ -30,6 +30,12 @@ _TENTHS_BELOW_S = 9.95
 _TOLD_GAPS = 3
 _TOLD_LEFT_OUT_S = 0.1
 
+_HOLES = "sound was lost or left out on the way."
+_HOLLOW = (
+    "the quiet parts were taken out, by noise suppression or because they were too quiet for this file. "
+    "Ask for a recording made with a recorder app, the phone close to the clock."
+)
+
 Block = NDArray[np.float32]
 Progress = Callable[[float, float], None]
 
@@ -166,6 +172,7 @@ class Sound:
             bit_rate=self.head.bit_rate,
             channels=self.head.channels,
             channel=self._channel,
+            seconds=self.heard_s,
             clipped_runs=watch.clipped_runs,
             piled_up=watch.piled_up(),
             gaps_s=tuple(watch.gaps_s),
@@ -205,7 +212,7 @@ class Sound:
         if quality.gap_count >= _TOLD_GAPS:
             said.append(
                 f"In {quality.gap_count} places, {quality.gap_total_s:.1f} s altogether, the file holds exact silence: "
-                "sound was lost or left out on the way, or was too quiet for it."
+                + (_HOLLOW if quality.hollow else _HOLES)
             )
         if quality.left_out_s > _TOLD_LEFT_OUT_S:
             said.append(

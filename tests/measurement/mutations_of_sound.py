@@ -6,6 +6,8 @@ import random
 from collections.abc import Callable
 
 _HEAD_BYTES = 512
+_END_BYTES = 1024
+_AT_END = 0.3
 _EXTREMES = (0, 1, 0x7F, 0x7FFF, 0xFFFF, 0x7FFFFFFF, 0x80000000, 0xFFFFFFFF)
 
 Spoil = Callable[[random.Random, bytearray, bytes], bytearray]
@@ -24,10 +26,12 @@ def _flip_head(chance: random.Random, content: bytearray, _: bytes) -> bytearray
 
 
 def _extreme_field(chance: random.Random, content: bytearray, _: bytes) -> bytearray:
-    """Write a number as it never should be over a field of the head."""
+    """Write a number as it never should be over a field of the head, or of a list of contents at the end."""
     width = chance.choice((1, 2, 4))
     value = chance.choice(_EXTREMES) & (1 << 8 * width) - 1
     place = chance.randrange(max(min(_HEAD_BYTES, len(content)) - width, 1))
+    if chance.random() < _AT_END:
+        place = max(len(content) - _END_BYTES + place, 0)
     content[place : place + width] = value.to_bytes(width, chance.choice(("big", "little")))
     return content
 

@@ -156,3 +156,15 @@ def test_clipping_is_seen_through_a_coder(tmp_path, kind, subtype, gain, clipped
 def test_a_loud_hum_is_not_called_clipped():
     sound = 0.9 * np.sin(2.0 * np.pi * 50.0 * np.arange(20 * RATE_HZ) / RATE_HZ)
     assert not watched([sound]).piled_up()
+
+
+def test_a_sound_whose_quiet_parts_were_taken_out_says_what_to_ask_for(tmp_path):
+    sound = noise(10.0)
+    for start in range(4000, len(sound), 8000):
+        sound[start : start + 4000] = 0.0
+    path = tmp_path / "note.wav"
+    soundfile.write(path, sound, RATE_HZ)
+    recording = read_recording(path)
+    assert recording.quality.hollow
+    assert "noise suppression" in recording.warnings[0]
+    assert not recording.quality.clipped
