@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 _DEAD_LEVEL = 1e-4
 _DEAD_SHARE = 0.01
 _SPIKE_QUANTILE = 0.999
+_TINY = 1e-12
 
 
 def choose_channel(sound: NDArray[np.float32]) -> tuple[int, tuple[str, ...]]:
@@ -31,7 +32,11 @@ def choose_channel(sound: NDArray[np.float32]) -> tuple[int, tuple[str, ...]]:
     if not len(alive):
         return int(np.argmax(level)), ()
     size = np.abs(change[:, alive])
-    spikes = np.quantile(size, _SPIKE_QUANTILE, axis=0) / (np.median(size, axis=0) + 1e-12)
+    middle = np.median(size, axis=0)
+    spikes = np.quantile(size, _SPIKE_QUANTILE, axis=0) / (middle + _TINY)
+    if (middle > 0.0).any():
+        # Where more than half is exact silence something has been taken out: what is whole goes first.
+        spikes[middle == 0.0] = 0.0
     chosen = int(alive[int(np.argmax(spikes))]) if len(alive) > 1 else int(alive[0])
     if not dead.any():
         return chosen, ()

@@ -172,6 +172,18 @@ def test_of_two_live_channels_the_one_with_the_plainer_ticks_is_used(tmp_path):
     assert recording.warnings == ()
 
 
+def test_a_whole_channel_is_used_rather_than_one_whose_quiet_parts_were_taken_out(tmp_path):
+    rng = np.random.default_rng(9)
+    whole = 0.01 * rng.standard_normal(len(SOUND))
+    gated = np.zeros(len(SOUND))
+    for first in range(4000, len(SOUND) - 100, 8000):
+        pulse = 0.5 * rng.standard_normal(80)
+        whole[first : first + 80] += pulse
+        gated[first : first + 80] += pulse
+    path = written(tmp_path / "both.wav", "WAV", sound=np.clip(np.stack([gated, whole], axis=1), -1, 1))
+    assert read_recording(path).quality.channel == 1
+
+
 def test_samples_that_are_no_numbers_are_silence_and_told(tmp_path):
     broken = SOUND.copy()
     broken[100:110] = np.nan
