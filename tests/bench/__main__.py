@@ -10,6 +10,7 @@ from tests.bench import (
     hearing_channels,
     hearing_cost,
     hearing_coverage,
+    hearing_live,
     hearing_no_clock,
     knowledge_bench,
     planner_bench,
@@ -26,6 +27,8 @@ print()
 hearing_coverage.main([])
 print()
 hearing_channels.main([])
+print()
+hearing_live.main([])
 print()
 hearing_no_clock.main([])
 print()

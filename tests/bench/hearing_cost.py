@@ -1,5 +1,7 @@
 """What hearing costs: times faster than real time on one core, and the most memory, each in a process of its own.
 
+The process that decodes the file is counted in both.
+
 `python -m tests.bench.hearing_cost [SECONDS ...]`: 40 s, ten minutes and, with `--full`, an hour. A long recording is
 written piece by piece to a temporary file and read from there, as a person's would be.
 """
@@ -17,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from diagnose.training.drop_plan import DropPlan, lay_drops
-from diagnose.training.simulated_clock import LEFT, RIGHT
+from diagnose.training.ticking import LEFT, RIGHT
 from diagnose.training.voices import LONGEST_TICK_S, add_tick, lifelike_voice
 
 RATE_HZ = 44_100
@@ -33,13 +35,17 @@ ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_
 CHILD = """
 import json, resource, sys, time
 from diagnose.measurement import listen
+OWN, OTHERS = resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN
+def spent():
+    return sum(used.ru_utime + used.ru_stime for used in map(resource.getrusage, (OWN, OTHERS)))
+def most():
+    # The process that decodes lives beside this one.
+    return sum(resource.getrusage(whose).ru_maxrss for whose in (OWN, OTHERS)) / 1024
 listen(sys.argv[2])
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-begun, clock = time.process_time(), time.perf_counter()
+before, begun, clock = most(), spent(), time.perf_counter()
 beats = listen(sys.argv[1])
-spent, passed = time.process_time() - begun, time.perf_counter() - clock
-after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-print(json.dumps([spent, passed, before / 1024, after / 1024, beats.beats, beats.beat_error_percent, beats.refused]))
+told = [spent() - begun, time.perf_counter() - clock, before, most()]
+print(json.dumps([*told, beats.beats, beats.beat_error_percent, beats.refused]))
 """
 """One short recording is heard first, so that what is loaded once is not counted against a long one."""
 
