@@ -18,8 +18,8 @@ from scipy import signal
 from diagnose.measurement.recording import Recording
 from diagnose.measurement.ticks import find_ticks
 from diagnose.training.drop_plan import DropPlan, lay_drops
-from diagnose.training.simulated_clock import LEFT, RIGHT, Ticking
 from diagnose.training.sound import Scene, clean_ticks, power_after
+from diagnose.training.ticking import LEFT, RIGHT, Ticking
 from diagnose.training.transmission import TELEPHONE_RATE_HZ, mu_law, telephone_band
 from tests.bench.hearing_peers import MAD_TO_SIGMA
 from tests.bench.hearing_scores import matched

@@ -26,8 +26,8 @@ from diagnose.measurement.recording import Recording
 from diagnose.measurement.ticks import find_ticks
 from diagnose.measurement.timing import measure_beats
 from diagnose.training.drop_plan import DropPlan, lay_drops
-from diagnose.training.simulated_clock import Ticking
 from diagnose.training.sound import Scene, render
+from diagnose.training.ticking import Ticking
 from diagnose.training.wheelwork import TurnError, Wheelwork
 from tests.bench.hearing_cost import ONE_THREAD
 

@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from diagnose.training.drop_plan import DropPlan, lay_drops
-from diagnose.training.simulated_clock import Ticking
 from diagnose.training.sound import Scene, clean_ticks, power_after
+from diagnose.training.ticking import Ticking
 from diagnose.training.transmission import TELEPHONE_RATE_HZ, mu_law, telephone_band
 from tests.measurement.synthetic_clock import Clock, Pulse
 
