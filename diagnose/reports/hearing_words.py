@@ -8,15 +8,13 @@ from typing import Any
 from diagnose.measurement.beats import Beats
 from diagnose.measurement.taps import LEAST_TAPS, more_taps_help
 from diagnose.model.wording import Wording
-from diagnose.reports.summary import TENTHS
+from diagnose.reports.summary import RATE_TOLD_S_PER_DAY, TENTHS
 
 # Twice a standard uncertainty holds the truth in about 95 of 100.
 TWICE = 2.0
-# A rate known no better than this says less than a look at the hands after a day.
-RATE_TOLD_S_PER_DAY = 30.0
 PERCENT = 100.0
+# Seconds a day that one part in a million is: 86 400 / 10^6.
 PER_PPM = 0.0864
-"""Seconds a day that one part in a million is: 86 400 / 10^6."""
 
 
 def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
@@ -39,7 +37,7 @@ def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
     if percent is None:
         return wording.say("reach-no-beat", seconds=length)
     within = f"{math.ceil(TWICE * percent * TENTHS) / TENTHS:.1f}"
-    if rate is None or beats.get("nominal_guessed") or TWICE * rate > RATE_TOLD_S_PER_DAY:
+    if rate is None or beats.get("nominal_guessed") or rate > RATE_TOLD_S_PER_DAY:
         return wording.say("reach-beat", seconds=length, percent=within)
     return wording.say("reach-both", seconds=length, percent=within, rate=f"{math.ceil(TWICE * rate)}")
 

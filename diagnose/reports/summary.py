@@ -16,6 +16,8 @@ from diagnose.reports.noticed_lines import noticed_lines
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
 TENTHS = 10
+# A rate known no better than this says less than a look at the hands after a day.
+RATE_TOLD_S_PER_DAY = 60.0
 DAYS_A_WEEK, SECONDS_A_MINUTE = 7, 60
 
 
@@ -47,7 +49,7 @@ def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:
 def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:
     percent = beats.get("beat_error_percent")
     if percent is None:
-        return [wording.say("beats-per-hour", bph=f"{beats['beats_per_hour']:.0f}")]
+        return []
     percent = abs(percent)
     unsure = beats.get("uncertainty", {}).get("beat_error_percent")
     key = "beat-even" if percent < GOOD_PERCENT else "beat-nearly" if percent < ACCEPTABLE_PERCENT else "beat-uneven"
@@ -67,6 +69,8 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
     if beats.get("nominal_guessed"):
         lines.append(wording.say("nominal-guess", nominal=f"{beats['nominal_beats_per_hour']:.0f}"))
     unsure = beats.get("uncertainty", {}).get("rate_s_per_day")
+    if unsure is not None and unsure > RATE_TOLD_S_PER_DAY:
+        return [*lines, wording.say("rate-not-told", unsure=f"{unsure:.0f}")]
     week = abs(rate) * DAYS_A_WEEK / SECONDS_A_MINUTE
     word = wording.say("rate-gains" if rate > 0 else "rate-loses")
     lines.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -11,7 +12,7 @@ from rich.text import Text
 
 from diagnose.coaching import Act, Advice, beat_task, next_act, words_of
 from diagnose.coaching.in_walk import heard_beat
-from diagnose.errors import UsageError
+from diagnose.errors import InputError, UsageError
 from diagnose.measurement import listen
 from diagnose.measurement.beats import Beats, to_dict
 from diagnose.mechanics.escapement import Adjuster
@@ -49,9 +50,9 @@ def beat(
         return _play(nominal, knowledge, family, out)
     side: Literal["left", "right"] | None = "left" if drawn_to == "left" else "right" if drawn_to == "right" else None
     if tap:
-        return _tell([_tapped(wording, nominal)], adjuster, family, (), wording)
+        return _tell([tapped(wording, nominal, side)], adjuster, family, (), wording)
     if count:
-        return _tell([_counted(count, nominal)], adjuster, family, (), wording)
+        return _tell([counted(count, nominal)], adjuster, family, (), wording)
     acts = tuple(_act(text) for text in moved)
     heard = [listen(path, nominal, side) for path in recordings]
     return _tell(heard, adjuster, family, acts, wording)
@@ -89,27 +90,60 @@ def _act(text: str) -> Act:
     return Act("left" if side == "left" else "right", size)
 
 
-def _tapped(wording: Wording, nominal: float | None) -> Beats:
-    from diagnose.measurement.taps import beats_from_taps
+def tapped(
+    wording: Wording,
+    nominal: float | None,
+    first_side: Literal["left", "right"] | None = None,
+    lines: Iterable[str] | None = None,
+    now: Callable[[], float] = time.perf_counter,
+) -> Beats:
+    """Return what taps on Enter say; it ends by itself when more of them would not help, or when something is typed.
 
+    Parameters
+    ----------
+    wording : Wording
+        Says after each tap how sure it is.
+    nominal : float, optional
+        Beats per hour of the train [1/h].
+    first_side : str, optional
+        Side of the first tick after the bob was let go from there.
+    lines : iterable of str
+        What is typed; the standard input by default.
+    now : callable
+        Gives the time [s].
+    """
+    from diagnose.measurement.taps import LEAST_TAPS, beats_from_taps, more_taps_help, tapped_so_far
+    from diagnose.reports.hearing_words import taps_text
+
+    # What the working out needs is read in before the first tap: a tap that waits for it would count as late.
+    tapped_so_far([float(tap) for tap in range(2 * LEAST_TAPS)])
     print(wording.say("tap-hint"), file=sys.stderr)
     times: list[float] = []
-    for line in sys.stdin:
-        times.append(time.perf_counter())
+    for line in sys.stdin if lines is None else lines:
+        moment = now()
+        # What ends the tapping is typed out of time: it is no tap.
         if line.strip():
             break
-    return beats_from_taps([moment - times[0] for moment in times], nominal)
+        times.append(moment)
+        beats = tapped_so_far([tap - times[0] for tap in times], nominal, first_side)
+        # No line of its own: Enter itself ends the line.
+        print(f"   {taps_text(len(times), beats, wording)} ", end="", file=sys.stderr, flush=True)
+        if beats is not None and not more_taps_help(beats):
+            break
+    print(file=sys.stderr)
+    return beats_from_taps([tap - times[0] for tap in times], nominal, first_side)
 
 
-def _counted(text: str, nominal: float | None) -> Beats:
+def counted(text: str, nominal: float | None) -> Beats:
+    """Return what a count such as "118/120" says."""
     from diagnose.measurement.taps import beats_from_count
+    from diagnose.measurement.written_taps import count_of
 
-    beats, _, seconds = text.partition("/")
     try:
-        return beats_from_count(float(beats), float(seconds), nominal)
-    except ValueError:
-        do = "Write beats and seconds, such as 118/120"
-        raise UsageError(f"'{text}' is not a count", do=do) from None
+        beats, seconds = count_of(text)
+    except InputError as error:
+        raise UsageError(error.what, do=error.do) from None
+    return beats_from_count(beats, seconds, nominal)
 
 
 def _play(nominal: float | None, knowledge: Knowledge, family: str, out: Path) -> int:

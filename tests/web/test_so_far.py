@@ -56,7 +56,7 @@ def test_what_is_no_sound_is_told_in_one_sentence(client: TestClient, token: str
 
 @pytest.mark.parametrize(
     ("count", "begins", "enough"),
-    [(3, "3 taps; 8 at least", False), (10, "10 taps: out of beat", False), (40, "40 taps: out of beat", True)],
+    [(3, "Taps: 3. At least 8", False), (10, "10 taps: out of beat", False), (40, "40 taps: out of beat", True)],
 )
 def test_taps_say_how_sure_they_are_and_when_they_do(
     client: TestClient, token: str, count: int, begins: str, enough: bool
