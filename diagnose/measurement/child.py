@@ -88,7 +88,7 @@ def decode_apart(path: str, decoder: str, form: str) -> Pieces:
                 yield content
 
 
-def decode_by_program(path: str, program: str) -> Pieces:
+def decode_by_program(path: str, program: str, form: str) -> Pieces:
     """Yield the pieces of a file decoded by an `ffmpeg` program.
 
     Parameters
@@ -97,6 +97,8 @@ def decode_by_program(path: str, program: str) -> Pieces:
         File.
     program : str
         The program.
+    form : str
+        Name of the container as the program has it, so that it does not guess.
 
     Raises
     ------
@@ -104,7 +106,7 @@ def decode_by_program(path: str, program: str) -> Pieces:
         Before any sound.
     """
     command = [program, "-v", "error", "-nostdin", "-threads", "1", "-protocol_whitelist", "file,pipe"]
-    command += ["-i", f"file:{path}", "-map", "0:a:0", "-c:a", "pcm_f32be", "-f", "au", "-"]
+    command += ["-f", form, "-i", f"file:{path}", "-map", "0:a:0", "-c:a", "pcm_f32be", "-f", "au", "-"]
     if sys.platform != "win32":
         # It takes on the limits of the process that becomes it.
         command = [*DECODER, "exec", *command]

@@ -59,7 +59,7 @@ def _refusal(path: Path, container: Container, ends: set[str]) -> InputError:
     if container.reader == "av" and importlib.util.find_spec("av") is None:
         do = f"Install it with {_PHONE} or put a program {_PROGRAM} on the path, or save the recording as WAV"
         return InputError(f"this is {name}, which needs the phone extra", where, do)
-    what = f"this begins like a {name} file but cannot be read as one"
+    what = f"this begins like {name} but cannot be read"
     return InputError(what, where, container.instead or _SEND_AGAIN)
 
 
@@ -102,8 +102,8 @@ def _ways(path: Path, container: Container, ends: set[str]) -> Iterator[Pieces]:
         yield decode_apart(where, "av", container.form)
     program = shutil.which(_PROGRAM)
     # PyAV is the same library: what it refuses in good order the program would refuse too.
-    if program is not None and "hang" not in ends and (not with_av or "crash" in ends):
-        yield decode_by_program(where, program)
+    if program is not None and container.form and "hang" not in ends and (not with_av or "crash" in ends):
+        yield decode_by_program(where, program, container.form)
 
 
 def _sniff_file(path: Path) -> Container:

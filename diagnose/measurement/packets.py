@@ -108,6 +108,8 @@ class _Stream:
                 if self.done:
                     yield frame
                 if self.bad > _MOST_BAD:
+                    if self.done:
+                        yield Note("fault", self.done / self.rate)
                     break
                 continue
             self.bad = 0

@@ -91,8 +91,8 @@ def main() -> None:
 
 def _kind_of_end(end: str) -> str:
     """Return an end without the kind of file and the numbers in it."""
-    if "cannot be read as one" in end:
-        return "begins like a sound file but cannot be read as one"
+    if "cannot be read" in end:
+        return "begins like a sound file but cannot be read"
     if "samples a second" in end:
         return "a rate at which nobody records"
     for words in ("takes too long to decode", "makes its decoder fail"):

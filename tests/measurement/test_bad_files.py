@@ -70,13 +70,13 @@ def test_a_wav_file_with_an_odd_head_is_heard_as_far_as_it_goes(tmp_path, body, 
 @pytest.mark.parametrize(
     ("body", "sentence"),
     [
-        (wav(len(SOUND), SOUND, rate=0), "cannot be read as one"),
-        (wav(len(SOUND), SOUND, rate=4_000_000_000), "cannot be read as one|samples a second"),
-        (wav(len(SOUND), SOUND, channels=0), "cannot be read as one"),
-        (wav(len(SOUND), SOUND, channels=65_535), "cannot be read as one"),
-        (wav(len(SOUND), SOUND, bits=0), "cannot be read as one"),
-        (wav(len(SOUND), SOUND, coding=0x1234), "cannot be read as one"),
-        (wav(len(SOUND), SOUND)[:36], "cannot be read as one"),
+        (wav(len(SOUND), SOUND, rate=0), "cannot be read"),
+        (wav(len(SOUND), SOUND, rate=4_000_000_000), "cannot be read|samples a second"),
+        (wav(len(SOUND), SOUND, channels=0), "cannot be read"),
+        (wav(len(SOUND), SOUND, channels=65_535), "cannot be read"),
+        (wav(len(SOUND), SOUND, bits=0), "cannot be read"),
+        (wav(len(SOUND), SOUND, coding=0x1234), "cannot be read"),
+        (wav(len(SOUND), SOUND)[:36], "cannot be read"),
         (wav(0, b""), "there is no sound in this file"),
         (b"\xff\xd8\xff\xe0" + bytes(900), "this is a picture, not sound"),
         (b"PK\x03\x04" + bytes(900), "this is a packed folder, not sound"),
@@ -87,6 +87,12 @@ def test_a_file_nobody_could_hear_gives_one_clear_sentence(tmp_path, body, sente
     with pytest.raises(InputError, match=sentence) as caught:
         read(tmp_path, body)
     assert "\n" not in str(caught.value)
+
+
+def test_speech_coding_that_cannot_be_read_says_what_to_ask_for(tmp_path):
+    pytest.importorskip("av")
+    with pytest.raises(InputError, match=r"AMR but cannot be read\. Ask for it saved as M4A, MP3 or WAV"):
+        read(tmp_path, b"#!AMR\n")
 
 
 def test_a_wav_file_that_promises_more_than_it_holds_is_told(tmp_path):
@@ -120,7 +126,7 @@ def test_a_movie_whose_list_of_contents_is_cut_off_gives_one_clear_sentence(tmp_
     pytest.importorskip("av")
     whole = content("m4a-aac")
     for tenth in TENTHS:
-        with pytest.raises(InputError, match=r"cannot be read as one\. It may be damaged or cut off: send it again"):
+        with pytest.raises(InputError, match=r"cannot be read\. It may be damaged or cut off: send it again"):
             read(tmp_path, whole[: len(whole) * tenth // 10])
 
 
