@@ -59,6 +59,9 @@ def how_many_turns(given: Given, knowledge: Knowledge) -> Answer:
             "s_per_day_per_turn": a_turn,
         }
         lines.extend(_turn_lines(turns, a_turn, now, unsure))
+    if abs(now) <= unsure:
+        # Nobody turns a nut on the strength of a reading that cannot tell the rate from none.
+        return Answer((Line("reckon-nut-rate", {"rate": rate(now, unsure)}), Line("reckon-nut-leave")), figures)
     usual = "reckon-nut-limits" if share == 1.0 else "reckon-nut-limits-real"
     lines.append(Line("reckon-nut-far" if far else usual))
     return Answer(tuple(lines), figures)

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 
 from diagnose.errors import UsageError
 from diagnose.mechanics import pendulum, train, train_search
+from diagnose.mechanics.regulation import WRONG_PART_S_PER_DAY
 from diagnose.mechanics.train_search import Counted, Train
 from diagnose.model.reading import Knowledge
 from diagnose.reckoning.answers import Answer, Figure, Line, Question, length_text, rate
-from diagnose.reckoning.given import MM_PER_M, Field, Given
+from diagnose.reckoning.given import MM_PER_M, Beats, Field, Given
 from diagnose.reckoning.length_questions import is_far
 
 BEATS_A_MINUTE = 60.0
@@ -74,33 +75,62 @@ def which_trains(given: Given, knowledge: Knowledge) -> Answer:
     escape = whole(given, "escape") if given.has("escape") else None
     counted = Counted(counted.wheels, counted.pinions, escape)
     common = train_search.common_trains(beats.per_hour, beats.unsure)
-    made_for = beats.per_hour
-    lines: list[Line] = []
-    if common and common[0].rate_s_per_day != 0:
-        lines.append(_fits(common))
-        if is_far(common[0]):
-            lines.append(Line("reckon-nut-far"))
-        # What was measured is the clock as it runs; the wheels are those of the beat it was made for.
-        made_for = common[0].beats_per_hour
-    elif not common:
-        lines.append(Line("reckon-trains-no-common", {"beats": f"{beats.per_hour:.6g}"}))
-    found = train_search.trains_for(made_for, 0.0, counted)
+    lines = _common_lines(beats, common)
+    made_for, found, near = _found(beats, common, counted, given.has("wheels"))
     values = {"count": len(found), "beats": f"{made_for:.6g}"}
-    several = "reckon-trains-found-1" if len(found) == 1 else "reckon-trains-found"
-    lines.append(Line(several if found else "reckon-trains-none", values))
-    lines.extend(
-        Line("reckon-trains-row", {"train": row(each.wheels, each.pinions), "escape": each.escape_teeth})
-        for each in found[:TOLD_TRAINS]
-    )
+    key = "none" if not found else "near" if near else "found-1" if len(found) == 1 else "found"
+    lines.append(Line(f"reckon-trains-{key}", values))
+    lines.extend(_row(each, near) for each in found[:TOLD_TRAINS])
     lines.append(Line("reckon-trains-limits"))
     figures: dict[str, Figure] = {
         "beats_per_hour": beats.per_hour,
         "beats_unsure": beats.unsure,
         "made_for_beats_per_hour": made_for,
         "count": len(found),
+        "exact": not near,
         "trains": [_figures(each) for each in found[:TRAIN_FIGURES]],
     }
     return Answer(tuple(lines), figures, no=not found)
+
+
+def _common_lines(beats: Beats, common: tuple[train_search.CommonTrain, ...]) -> list[Line]:
+    if not common:
+        return [Line("reckon-trains-no-common", {"beats": f"{beats.per_hour:.6g}"})]
+    if common[0].rate_s_per_day == 0:
+        return []
+    return [_fits(common), *([Line("reckon-nut-far")] if is_far(common[0]) else [])]
+
+
+def _found(
+    beats: Beats, common: tuple[train_search.CommonTrain, ...], counted: Counted, was_counted: bool
+) -> tuple[float, tuple[Train, ...], bool]:
+    """Return the beat that trains were found for, the trains, and whether they only come near it.
+
+    What was heard is the clock as it runs: its wheels are those of the beat it was made for. A number that was given
+    with wheels is meant as it stands. Where nothing gives a beat exactly, what a nut could put right comes near.
+    """
+    nominal = common[0].beats_per_hour if common else beats.per_hour
+    reach = beats.unsure + beats.per_hour * WRONG_PART_S_PER_DAY / pendulum.SECONDS_PER_DAY / train_search.COVER
+    ways = [(nominal, 0.0)]
+    if was_counted:
+        ways.append((beats.per_hour, reach))
+        if not beats.unsure:
+            ways.insert(0, (beats.per_hour, 0.0))
+        elif not common or is_far(common[0]):
+            ways.reverse()
+    for made_for, unsure in ways:
+        if found := train_search.trains_for(made_for, unsure, counted):
+            return made_for, found, unsure > 0
+    return beats.per_hour, (), False
+
+
+def _row(each: Train, near: bool) -> Line:
+    values = {
+        "train": row(each.wheels, each.pinions),
+        "escape": each.escape_teeth,
+        "beats": f"{float(each.beats_per_hour):.6g}",
+    }
+    return Line("reckon-trains-row-near" if near else "reckon-trains-row", values)
 
 
 def _fits(common: tuple[train_search.CommonTrain, ...]) -> Line:
@@ -114,7 +144,12 @@ def _fits(common: tuple[train_search.CommonTrain, ...]) -> Line:
 
 
 def _figures(each: Train) -> dict[str, object]:
-    return {"wheels": list(each.wheels), "pinions": list(each.pinions), "escape_teeth": each.escape_teeth}
+    return {
+        "wheels": list(each.wheels),
+        "pinions": list(each.pinions),
+        "escape_teeth": each.escape_teeth,
+        "beats_per_hour": float(each.beats_per_hour),
+    }
 
 
 def how_long_it_runs(given: Given, knowledge: Knowledge) -> Answer:

@@ -258,8 +258,28 @@ def test_a_missing_wheel_is_found():
     assert "One train of usual counts" in said(answer)
 
 
+def test_a_number_that_is_given_with_wheels_is_meant_as_it_stands():
+    # 2 x 30 x 100 x 50 / (10 x 6) = 5000, near the common 5040
+    answer = asked("trains", beats="5000", wheels="100/10, ?/6", escape="30")
+    assert [row["wheels"] for row in answer.figures["trains"]] == [[100, 50]]
+    assert answer.figures["made_for_beats_per_hour"] == 5000
+
+
+def test_where_nothing_gives_the_beat_exactly_what_a_nut_puts_right_comes_near():
+    # 64/8, 61/8 and 30 teeth give 3660; 3655 heard is 118 s a day from that
+    answer = asked("trains", beats="3655 +- 1", wheels="64/8, ?/8", escape="30")
+    assert (answer.no, answer.figures["exact"]) == (False, False)
+    assert "64/8, 61/8, escape wheel 30: 3660 beats an hour" in said(answer)
+
+
+def test_a_reading_that_cannot_tell_leaves_the_nut():
+    answer = asked("nut", out="0:30 fast", beats="3600", pitch="1 mm")
+    assert "front edge" in said(answer)
+    assert "leave the nut" in said(asked("nut", out="right", beats="3600", pitch="1 mm"))
+
+
 def test_no_train_is_an_answer_of_no():
-    answer = asked("trains", beats="3600", wheels="64/8, 61/8", escape="30")
+    answer = asked("trains", beats="3600", wheels="64/8, 63/8", escape="30")
     assert answer.no
     assert "count again" in said(answer)
 

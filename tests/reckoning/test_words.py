@@ -51,6 +51,7 @@ def test_no_phrase_of_reckoning_is_left_unused():
     }
     made |= {f"reckon-choice-{choice}" for _, field in pairs for choice in field.choices}
     made |= {f"reckon-ask-{name}" for name in QUESTIONS} | {f"reckon-group-{group}" for group in GROUPS}
+    made |= {f"reckon-trains-{how}" for how in ("none", "near", "found", "found-1")}
     made |= {f"reckon-moon-{way}" for way in ("right", "late", "early")}
     made |= {f"reckon-shim-{arm}" for arm in ("base", "fork", "hook")}
     made |= {f"reckon-side-{side}" for side in ("early", "late")}

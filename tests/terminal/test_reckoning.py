@@ -72,7 +72,7 @@ def test_a_negative_number_is_taken(call):
 
 def test_an_answer_of_no_is_exit_code_1(call):
     assert call("hands", "--wheels", "30/90, 10/41")[2] == 1
-    assert call("trains", "--beats", "3600", "--wheels", "64/8, 61/8", "--escape", "30")[2] == 1
+    assert call("trains", "--beats", "3600", "--wheels", "64/8, 63/8", "--escape", "30")[2] == 1
 
 
 def test_a_danger_is_said_before_the_size(call):
