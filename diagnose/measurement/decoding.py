@@ -39,7 +39,7 @@ PROCESSOR_S = 600
 """An hour of sound takes four seconds to decode, a day two minutes."""
 _NO_WINDOWS = 0x0001 | 0x0002 | 0x8000
 """SEM_FAILCRITICALERRORS, SEM_NOGPFAULTERRORBOX and SEM_NOOPENFILEERRORBOX of winbase.h (from memory)."""
-FAILED, CANNOT_READ, NOT_INSTALLED, NO_SOUND = 1, 21, 22, 23
+FAILED, CANNOT_READ, NOT_INSTALLED, NO_SOUND, TOO_LARGE = 1, 21, 22, 23, 24
 """Exit codes; the first is Python's own for an error nobody has thought of."""
 
 
@@ -136,6 +136,15 @@ def _hold() -> None:
             continue
 
 
+def _too_large() -> bool:
+    """Return whether this process has taken more memory than it may, where nothing else stops it (macOS)."""
+    if sys.platform != "darwin":
+        return False
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > MEMORY_BYTES
+
+
 def _write(out: BinaryIO, letter: bytes, content: bytes) -> None:
     """Write one piece."""
     out.write(PIECE.pack(letter, len(content)))
@@ -155,6 +164,8 @@ def main(words: list[str]) -> int:
             else:
                 letter = HEAD if isinstance(piece, Head) else NOTE
                 _write(out, letter, json.dumps(asdict(piece)).encode())
+            if _too_large():
+                return TOO_LARGE
         _write(out, END, b"")
         out.flush()
     except NoSound:
