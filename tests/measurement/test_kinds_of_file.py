@@ -182,6 +182,28 @@ def test_what_is_missing_in_a_live_recording_is_filled_so_that_the_rest_keeps_it
     assert recording.quality.gap_total_s == pytest.approx(0.1, abs=0.01)
 
 
+def test_packets_that_say_only_that_there_is_silence_are_told(tmp_path):
+    av = pytest.importorskip("av")
+    out = io.BytesIO()
+    with av.open(io.BytesIO(content("webm-live"))) as whole, av.open(out, "w", format="webm") as file:
+        copied = file.add_stream_from_template(whole.streams.audio[0])
+        for number, packet in enumerate(whole.demux(whole.streams.audio[0])):
+            if not packet.size:
+                continue
+            kept = packet
+            if 40 <= number < 60:
+                # RFC 6716, section 3.1: the first byte says how it is coded; nothing behind it means nothing was sent.
+                kept = av.Packet(bytes(packet)[:1])
+                kept.pts, kept.dts, kept.time_base = packet.pts, packet.dts, packet.time_base
+            kept.stream = copied
+            file.mux(kept)
+    (tmp_path / "note.webm").write_bytes(out.getvalue())
+    recording = read_recording(tmp_path / "note.webm")
+    assert recording.seconds == pytest.approx(SECONDS, abs=0.02)
+    assert recording.quality.left_out_s == pytest.approx(0.4, abs=0.03)
+    assert "left out by the phone as silence" in recording.warnings[-1]
+
+
 def test_a_rate_that_is_not_usual_is_kept(tmp_path):
     path = tmp_path / "note"
     soundfile.write(path, ticking(11_025), 11_025, format="FLAC")
