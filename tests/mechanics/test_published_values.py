@@ -1,7 +1,8 @@
 """One table of figures that the formulas must give, each with where it was printed or what it was derived from.
 
 BEC is E. Beckett, *Clocks, Watches and Bells*, 8th ed.; GOO is W. L. Goodrich, *The Modern Clock* (1905); WGS and
-GRS are the constants of WGS 84 (TR 8350.2) and GRS 80 (Moritz), seen second-hand; CGPM is its Resolution 2 of 1901.
+GRS are the constants of WGS 84 (TR 8350.2) and GRS 80 (Moritz), seen second-hand; CGPM is its Resolution 2 of 1901;
+FAR is the expansion table of Faraday, reprinted in American Mechanic; MNRAS 33 is a note of 1872-73.
 """
 
 from __future__ import annotations
@@ -110,6 +111,23 @@ ASSERTIONS = [
     ("90 blows with a single half hour", sum(range(1, 13)) + 12, 90, 0, "BEC p. 170"),
     ("motion work with equal minute wheels", train.hour_hand_ratio(30, 30, 5, 60), 12, 0, "BEC p. 136"),
     ("leader 10 mm too long, min/day", suspension_spring.rate_by_free_length(10, 994) / 60, -7.2, 0.05, "derived"),
+    ("18 threads, a nut in 60 parts, s a part",
+     regulation.rate_per_turn(LONDON_IN * MM_PER_INCH, regulation.pitch_of_threads(18)) / 60, 1, 0.03, "GOO ch. V"),
+    ("36 threads halve it", regulation.rate_per_turn(LONDON_IN * MM_PER_INCH, regulation.pitch_of_threads(36)),
+     30.7, 0.05, "GOO ch. V; derived"),
+    ("iron, a degree F", -pendulum.rate_by_temperature(12.6e-6, 5 / 9), 0.302, 5e-4, "BEC; FAR"),
+    ("steel, a degree F", -pendulum.rate_by_temperature(11.5e-6, 5 / 9), 0.276, 5e-4, "BEC p. 53"),
+    ("brass, a degree F", -pendulum.rate_by_temperature(18e-6, 5 / 9), 0.432, 5e-4, "BEC"),
+    ("zinc, a degree F", -pendulum.rate_by_temperature(28.8e-6, 5 / 9), 0.691, 5e-4, "BEC pp. 53-54"),
+    ("wood, 30 F, s a week", -7 * pendulum.rate_by_temperature(pendulum.EXPANSION_PER_C["wood"], 30 * 5 / 9), 20.9,
+     0.05, "derived; BEC p. 60 prints 20"),
+    ("iron, 40 to 70 F, s a week", -7 * pendulum.rate_by_temperature(pendulum.EXPANSION_PER_C["iron"], 30 * 5 / 9),
+     63.5, 0.05, "derived; BEC p. 52 prints a minute"),
+    ("brass, the same, s in 5 days", -5 * pendulum.rate_by_temperature(18e-6, 30 * 5 / 9), 64.8, 0.05,
+     "derived; BEC p. 52 prints a minute"),
+    ("wood, the same, s in 3 weeks",
+     -21 * pendulum.rate_by_temperature(pendulum.EXPANSION_PER_C["wood"], 30 * 5 / 9), 62.7, 0.15,
+     "derived; BEC p. 52 prints a minute"),
     ("1 mm at 250 mm", suspension_spring.rate_by_free_length(1, 250), -173, 0.5, "derived"),
     ("buoyancy at 11000 kg/m3", air.loss_by_buoyancy(11_000), 4.7, 0.05, "derived"),
     ("buoyancy an inch of mercury", air.loss_by_buoyancy(11_000) / 29.92, 0.16, 0.005, "derived"),
