@@ -9,7 +9,7 @@ from diagnose import history
 from diagnose.cases import events as ev
 from diagnose.coaching.set_the_time import next_turn
 from diagnose.coaching.time_notes import notes_of, parse_note, parse_notes
-from diagnose.coaching.time_task import Noted, NutTurn, TimeAdvice, TimeTask, in_pieces, time_task
+from diagnose.coaching.time_task import Noted, NutTurn, TimeAdvice, TimeTask, best_of, in_pieces, time_task
 from diagnose.consultation import Consultation
 from diagnose.mechanics.comparing import Rate
 from diagnose.mechanics.stop_times import StopAnswer, explain_stops
@@ -146,5 +146,5 @@ def take_turn_as_done(consultation: Consultation) -> NutTurn | None:
 
 def rate_since_turn(record: Sequence[Noted]) -> Rate | None:
     """Return the rate since the last turn of the nut; None where nothing is known since."""
-    rates, turns, _ = in_pieces(record)
-    return rates[-1] if rates and len(turns) < len(rates) else None
+    stages, turns, _ = in_pieces(record)
+    return best_of(stages[-1]) if stages and len(turns) < len(stages) else None

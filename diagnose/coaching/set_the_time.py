@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from diagnose.coaching.time_task import (
     CAUTIONS,
@@ -16,12 +17,14 @@ from diagnose.coaching.time_task import (
     Noted,
     TimeAdvice,
     TimeTask,
+    best_of,
     in_pieces,
+    is_recorded,
     nut_size,
 )
 from diagnose.mechanics import comparing
 from diagnose.mechanics.comparing import DAYS_PER_WEEK, ORDINARY_S_PER_DAY, SEASON_C, Comparison, Rate
-from diagnose.mechanics.nut_response import NutBelief, NutPrior, believe
+from diagnose.mechanics.nut_response import SAMPLE_CLOCK_S_PER_DAY, TURN_LEAST, NutBelief, NutPrior, Reading, believe
 from diagnose.mechanics.regulation import length_change_mm, rate_per_turn
 
 AIM_S_PER_WEEK = 30.0
@@ -33,14 +36,22 @@ MOST_TURNS = 15.0
 """More turns than this no usual thread has; common practice, no source [turn]."""
 SEEN_SHARE = 1 / 3
 """A rate is known well enough to turn the nut when its error is below this share of it."""
-AFTER_SHARE = 0.5
+AFTER_SHARE = 0.3
+"""After a turn it is waited until the rate is known as well as this share of the aim: days cost less than turns."""
+NEAR_SHARE = 0.5
+"""After a week a rate below this share of the aim is left, though its error may be larger."""
 LEAST_SIZED = 0.15
 """No turn is sized better than this share, before the clock itself has answered to one."""
 SHORTEST_DAYS, LONGEST_DAYS = 1, 7
+FIRST_WANTED = 5.0
+"""Before the first turn a rate need not be known better: the thread is not either [s/day]."""
+TURNS_BY_RECORDING = 2
+"""So many turns may be sized by recordings alone: the last is left for what the hands tell."""
 FIRST_UNSURE_S = 10.0
-SURELY = 0.9
-WORTH_SHARE = 0.9
-"""A turn is worth its trouble when the error after it is below this share of the error now."""
+SURELY, SURELY_DAYS = 0.9, 3
+"""It is good when it is so sure, after so many days at least: from one day to the next every clock wanders."""
+WORTH_CHANCE = 0.02
+"""A turn is worth its trouble when it makes it so much likelier that the clock is within half a minute a week."""
 BACK_FROM_BELOW = 0.25
 """A nut that goes down goes so much farther and comes back up: so the bob always lies on it [turn]."""
 CLEAR_TURN = 0.25
@@ -66,22 +77,22 @@ def next_turn(task: TimeTask, record: Sequence[Noted]) -> TimeAdvice:
         Compare; wait, as the reading is too coarse yet; turn so far this way; or leave it. Within half a minute
         a week it is good; within two minutes a week ordinary, and a turn is only offered.
     """
-    rates, turns, open_ = in_pieces(record)
+    stages, turns, open_ = in_pieces(record)
     last = open_[-1] if open_ else None
-    if not rates:
-        days = _days(AIM * AFTER_SHARE, last) if last is None else SHORTEST_DAYS
-        return _again("compare-again" if last else "compare-first", None, days, last)
+    if not stages:
+        days = _days(FIRST_WANTED, last)
+        return replace(_again("compare-again" if last else "compare-first", None, days, last), record=True)
     belief = believe(
-        [(rate.s_per_day, rate.uncertainty) for rate in rates],
-        turns[: len(rates) - 1],
+        [[Reading(rate.s_per_day, rate.uncertainty, is_recorded(rate)) for rate in stage] for stage in stages],
+        turns[: len(stages) - 1],
         NutPrior(rate_per_turn(task.length_mm, task.pitch_mm), task.spread),
     )
-    if len(turns) >= len(rates):
-        # Nothing is known since the last turn: enough time must pass to see what it did.
+    if len(turns) >= len(stages):
+        # Nothing is known since the last turn: enough time must pass to see what it did, in one comparison.
         left = abs(turns[-1]) * belief.per_turn_uncertainty
-        planned = _wanted(belief, left) if len(turns) == 1 else AIM * AFTER_SHARE
-        return _again("compare-again", None, _days(planned, last), last)
-    return _judge(task, belief, rates, turns, open_)
+        again = _again("compare-again", None, _days(AIM * AFTER_SHARE, last), last)
+        return replace(again, record=left > SAMPLE_CLOCK_S_PER_DAY)
+    return _judge(task, belief, [best_of(stage) for stage in stages], turns, open_)
 
 
 def _judge(
@@ -94,11 +105,17 @@ def _judge(
     if abs(now.s_per_day) > NOT_THE_NUT and now.uncertainty < SEEN_SHARE * abs(now.s_per_day):
         return _too_far(task, now, belief, turns)
     within = _within_aim(belief)
-    if within >= SURELY or (within >= LIKELIER and now.days >= LONGEST_DAYS and abs(belief.now) <= AIM * AFTER_SHARE):
+    if (within >= SURELY and now.days >= SURELY_DAYS) or (
+        within >= LIKELIER and now.days >= LONGEST_DAYS and abs(belief.now) <= AIM * NEAR_SHARE
+    ):
         return _plain("good", now, belief, turns)
     wanted = AIM * SEEN_SHARE if abs(belief.now) <= AIM else _wanted(belief, belief.now)
-    if now.uncertainty > wanted and now.days < LONGEST_DAYS:
-        return _again("compare-again", now, _more_days(now, wanted), last)
+    if is_recorded(now) and len(turns) < _turns_by_recording(belief):
+        wanted = max(wanted, SEEN_SHARE * abs(belief.now))
+    early = within >= SURELY and now.days < SURELY_DAYS
+    if (now.uncertainty > wanted and now.days < LONGEST_DAYS) or early:
+        days = _days(wanted, last) if is_recorded(now) else _more_days(now, wanted)
+        return _again("compare-again", now, days, last)
     heat = _heat(task, open_)
     if heat is not None and not turns and abs(now.s_per_day - heat) < HEAT_SHARE * abs(now.s_per_day):
         return _plain("heat", now, belief, turns, heat=heat)
@@ -113,8 +130,9 @@ def _judge(
 
 def _turn(belief: NutBelief, now: Rate, turns: list[float], last: Comparison | None) -> TimeAdvice:
     size = nut_size(abs(belief.best_turns))
-    if belief.after_uncertainty >= WORTH_SHARE * math.hypot(belief.now, belief.now_uncertainty):
-        near = _within_aim(belief) >= LIKELIER
+    within = _within_aim(belief)
+    if _chance_within(0.0, belief.after_uncertainty) < within + WORTH_CHANCE:
+        near = within >= LIKELIER
         return _plain("good" if near else "as-near-as-a-hand", now, belief, turns)
     days = _days(AIM * AFTER_SHARE if turns else _wanted(belief, belief.after_uncertainty), last)
     return TimeAdvice(
@@ -131,6 +149,12 @@ def _turn(belief: NutBelief, now: Rate, turns: list[float], last: Comparison | N
     )
 
 
+def _turns_by_recording(belief: NutBelief) -> int:
+    """Return how many turns may be sized by recordings: one where a hand can hardly turn the nut finely enough."""
+    coarse = belief.per_turn * TURN_LEAST > AIM * SEEN_SHARE
+    return 1 if coarse else TURNS_BY_RECORDING
+
+
 def _wanted(belief: NutBelief, rate: float) -> float:
     """Return how well a rate must be known: no better than the turn itself can be sized [s/day]."""
     sized = max(belief.per_turn_uncertainty / belief.per_turn, LEAST_SIZED)
@@ -139,8 +163,12 @@ def _wanted(belief: NutBelief, rate: float) -> float:
 
 def _within_aim(belief: NutBelief) -> float:
     """Return the chance that the rate is within half a minute a week [1]."""
-    scale = belief.now_uncertainty * math.sqrt(2)
-    return 0.5 * (math.erf((AIM - belief.now) / scale) - math.erf((-AIM - belief.now) / scale))
+    return _chance_within(belief.now, belief.now_uncertainty)
+
+
+def _chance_within(rate: float, uncertainty: float) -> float:
+    scale = uncertainty * math.sqrt(2)
+    return 0.5 * (math.erf((AIM - rate) / scale) - math.erf((-AIM - rate) / scale))
 
 
 def _too_far(task: TimeTask, now: Rate, belief: NutBelief, turns: list[float]) -> TimeAdvice:

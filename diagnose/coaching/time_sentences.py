@@ -62,7 +62,9 @@ def _without_turn(advice: TimeAdvice, wording: Wording) -> list[str]:
         lines = [wording.say(key, days=advice.days)]
         if advice.again_at is not None:
             lines.append(wording.say("time-compare-again-at", when=f"{advice.again_at:%Y-%m-%d %H:%M}"))
-        return lines
+        return [*lines, *_record(advice, wording)]
+    if advice.kind == "compare-first":
+        return [wording.say("time-compare-first"), *_record(advice, wording)]
     change = advice.length_change_mm or 0.0
     fill = {
         "heat": f"{advice.heat or 0:+.1f}",
@@ -70,6 +72,10 @@ def _without_turn(advice: TimeAdvice, wording: Wording) -> list[str]:
         "longer": wording.say("time-longer" if change > 0 else "time-shorter"),
     }
     return [wording.say(f"time-{advice.kind}", **fill)]
+
+
+def _record(advice: TimeAdvice, wording: Wording) -> list[str]:
+    return [wording.say("time-or-a-recording")] if advice.record else []
 
 
 def size_text(size: NutSize, wording: Wording) -> str:

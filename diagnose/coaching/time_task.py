@@ -145,6 +145,8 @@ class TimeAdvice:
         What the change of the room makes [s/day].
     length_change_mm : float, optional
         How much longer the pendulum would have to be, where it is too far out for the nut [mm].
+    record : bool
+        A recording of a minute tells enough now, at once.
     other_way : bool
         The last turn probably went the other way than told.
     look_at : tuple of str
@@ -164,6 +166,7 @@ class TimeAdvice:
     again_at: datetime | None = None
     heat: float | None = None
     length_change_mm: float | None = None
+    record: bool = False
     other_way: bool = False
     look_at: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -198,14 +201,18 @@ def time_task(
     )
 
 
-def in_pieces(record: Sequence[Noted]) -> tuple[list[Rate], list[float], list[Comparison]]:
-    """Return rates with the turns between them, and the comparisons since the last turn.
+Stage = tuple[Rate, ...]
+"""What is known of the rate between two turns: by the hands, by a recording, or by both."""
+
+
+def in_pieces(record: Sequence[Noted]) -> tuple[list[Stage], list[float], list[Comparison]]:
+    """Return what is known of the rate with the turns between, and the comparisons since the last turn.
 
     Turns between which nothing was compared count as one; what lies before the first rate is no use.
     """
     from diagnose.mechanics.comparing import rate_of
 
-    rates: list[Rate] = []
+    stages: list[Stage] = []
     turns: list[float] = []
     open_: list[Comparison] = []
     heard: list[Rate] = []
@@ -216,22 +223,31 @@ def in_pieces(record: Sequence[Noted]) -> tuple[list[Rate], list[float], list[Co
         elif isinstance(item, Rate):
             heard.append(item)
         else:
-            rate = _best(rate_of(open_), heard)
-            if rate is not None:
-                if rates:
+            compared = rate_of(open_)
+            known = (*heard[-1:], *((compared,) if compared is not None else ()))
+            if known:
+                if stages:
                     turns.append(turned)
-                rates.append(rate)
+                stages.append(known)
                 turned = 0.0
             if item is not None:
                 turned += item.turns
                 open_, heard = [], []
-    if turned and rates:
+    if turned and stages:
         # A turn was made and nothing is known after it yet.
         turns.append(turned)
-    return rates, turns, open_
+    return stages, turns, open_
 
 
-def _best(compared: Rate | None, heard: Sequence[Rate]) -> Rate | None:
+def best_of(stage: Stage) -> Rate:
     """Return the better known of what the hands and what a recording tell."""
-    every = [rate for rate in (compared, *heard[-1:]) if rate is not None]
-    return min(every, key=lambda rate: rate.uncertainty) if every else None
+    return min(stage, key=lambda rate: rate.uncertainty)
+
+
+def is_recorded(rate: Rate) -> bool:
+    """Return whether a rate was heard on a recording."""
+    return rate.days < RECORDED_DAYS
+
+
+RECORDED_DAYS = 0.2
+"""What was heard for less than this was a recording, and no comparison of the hands [days]."""

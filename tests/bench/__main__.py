@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tests.bench import (
+    coaching_bench,
     consultations_bench,
     doubts_bench,
     fuzzing,
@@ -43,3 +44,5 @@ print()
 knowledge_bench.main()
 print()
 fuzzing.main()
+print()
+coaching_bench.main()

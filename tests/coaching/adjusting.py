@@ -8,16 +8,18 @@ the side only where it asked for it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import yaml
 
-from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act
+from diagnose.coaching import Act, Advice, HeardBeat, beat_task, next_act, table_percent_per_mm
 from diagnose.coaching.set_the_beat import MOST_PACKING_MM
-from diagnose.coaching.task import BeatTask
+from diagnose.coaching.task import BeatTask, Sentences
 from diagnose.mechanics import escapement as angles
+from diagnose.mechanics.beat_response import STOPS_ABOUT_PERCENT
 from diagnose.model.lists import ClockEntry
 from diagnose.model.observations import ClockFacts
 from diagnose.settings import knowledge_folder
@@ -104,8 +106,8 @@ def keeps_going(clock):
     return abs(clock.offset_deg) < clock.swing - clock.drop and clock.runs
 
 
-def true_percent(clock):
-    return abs(clock.beat_error_percent) if keeps_going(clock) else STOPPED
+def size_of(percent):
+    return STOPPED if math.isnan(percent) else abs(percent)
 
 
 class AtTheClock:
@@ -120,15 +122,25 @@ class AtTheClock:
         self.play_mm = 0.0 if self.adjuster == "case-feet" else ten_percent_mm * self.random.uniform(0, PLAY_SHARE)
         self.last_side = ("left", "right")[self.random.integers(2)]
 
+    @property
+    def percent(self):
+        """Signed beat error; not a number where it does not keep going."""
+        return self.clock.beat_error_percent if keeps_going(self.clock) else math.nan
+
+    @property
+    def out(self):
+        """What is out of sight of the recording: to which side it is out, by the sign."""
+        return self.clock.offset_deg
+
     def hears(self, after, side_asked=False):
         """The beat as a recording tells it; the side only where it was asked for and can be told."""
         wrong = self.random.random() < self.person.side_wrong
         told = side_asked and self.learns_side
-        offset = self.clock.offset_deg
-        if not keeps_going(self.clock):
-            side = angles.early_side(-offset if wrong else offset) if told else "unknown"
+        percent = self.percent
+        if math.isnan(percent):
+            side = angles.early_side(-self.out if wrong else self.out) if told else "unknown"
             return HeardBeat(0.0, 1.0, side, stopped=True, after=after)
-        percent = self.clock.beat_error_percent + self.random.normal(0, HEARD_UNCERTAINTY)
+        percent += self.random.normal(0, HEARD_UNCERTAINTY)
         side = angles.early_side(-percent if wrong else percent) if told else "unknown"
         return HeardBeat(abs(percent), HEARD_UNCERTAINTY, side, after=after)
 
@@ -145,17 +157,49 @@ class AtTheClock:
         if went != self.last_side:
             really_mm = max(really_mm - self.play_mm, 0.0)
         self.last_side = went
-        self.clock = self.clock.moved(self.adjuster, went, really_mm, self.arm_mm)
+        self.go(went, really_mm)
         return meant
 
+    def go(self, went, really_mm):
+        """What the clock makes of it."""
+        self.clock = self.clock.moved(self.adjuster, went, really_mm, self.arm_mm)
 
-def set_the_beat(seed, person, most_acts=3, policy: Policy = next_act):
+
+class OnTheLine(AtTheClock):
+    """The same, but the beat error follows the adjuster in a straight line and stops at a fixed size.
+
+    That is the clock whose best possible outcome can be computed; see `tests.bench.coaching_optimum`.
+    """
+
+    STOPS_PERCENT = 28.0
+    GAIN_SPREAD = 0.25
+
+    def __init__(self, seed, person):
+        super().__init__(seed, person)
+        self.family, self.adjuster, self.play_mm = "floor", "crutch-bend", 0.0
+        self.gain = float(np.exp(self.GAIN_SPREAD * np.clip(self.random.normal(), -2, 2)))
+        self.error = self.random.uniform(6, 20) * self.random.choice([-1, 1])
+
+    @property
+    def percent(self):
+        return self.error if abs(self.error) <= self.STOPS_PERCENT else math.nan
+
+    @property
+    def out(self):
+        return self.error
+
+    def go(self, went, really_mm):
+        table = table_percent_per_mm(beat_task(self.adjuster, CLOCKS[self.family]))
+        self.error -= really_mm * table * self.gain * (1.0 if went == "right" else -1.0)
+
+
+def set_the_beat(seed, person, most_acts=3, policy: Policy = next_act, place=AtTheClock):
     """Let a person set the beat of a clock, told by the coach."""
-    there = AtTheClock(seed, person)
+    there = place(seed, person)
     pitch_mm = SCREW_PITCH_MM if "adjuster" in there.adjuster else None
     task = beat_task(there.adjuster, CLOCKS[there.family], pitch_mm)
     task = replace(task, side_can_be_learned=there.learns_side)
-    heard, acts, percents, asked = [there.hears(0)], [], [true_percent(there.clock)], []
+    heard, acts, percents, asked = [there.hears(0)], [], [size_of(there.percent)], []
     meant = None
     while True:
         advice = policy(task, tuple(heard), tuple(acts))
@@ -175,11 +219,35 @@ def set_the_beat(seed, person, most_acts=3, policy: Policy = next_act):
             meant = there.moves(advice.direction, advice.amount_mm)
             acts.append(Act(advice.direction, advice.amount_mm))
             heard.append(there.hears(len(acts)))
-            percents.append(true_percent(there.clock))
+            percents.append(size_of(there.percent))
 
 
-def shares(person, count=300, most_acts=3, policy: Policy = next_act, first=0):
+def by_the_textbook(task, heard, acts):
+    """The baseline: always the table's size for what is heard, to one side; after a worse beat to the other."""
+    now = heard[-1]
+    worse = len(heard) > 1 and (now.stopped or (not heard[-2].stopped and now.percent > heard[-2].percent))
+    kind = "act" if now.stopped or now.percent > 5 else "acceptable" if now.percent >= 3 else "good"
+    side = acts[-1].direction if acts else "right"
+    amount_mm = (STOPS_ABOUT_PERCENT if now.stopped else now.percent) / table_percent_per_mm(task)
+    told = Sentences(kind, task.adjuster, now.percent, now.uncertainty, "unknown", "none", False)
+    return Advice(
+        kind=kind,
+        percent=now.percent,
+        split=None,
+        early_side="unknown",
+        direction=None if kind == "good" else angles.other(side) if worse else side,
+        amount_mm=amount_mm,
+        in_hand="",
+        last_step="none",
+        percent_per_mm=None,
+        percent_per_mm_uncertainty=None,
+        look_at=(),
+        cautions=(),
+        told=told,
+    )
+
+
+def shares(person, count=300, most_acts=3, policy: Policy = next_act, place=AtTheClock):
     """Shares of clocks that end below 5 and below 3 percent."""
-    seeds = range(first, first + count)
-    ends = np.array([set_the_beat(seed, person, most_acts, policy).percents[-1] for seed in seeds])
+    ends = np.array([set_the_beat(seed, person, most_acts, policy, place).percents[-1] for seed in range(count)])
     return float(np.mean(ends < 5)), float(np.mean(ends < 3))

@@ -1,51 +1,62 @@
-"""How often people set the beat of 300 simulated clocks in at most three acts.
+"""How often people set the beat of simulated clocks in at most three acts, as they are coached.
 
-Goal: 95 % below 5 and below 3 percent. It is met where nobody slips, and where people are turned about but look
-after a step that did not help. With a slip in every fifth act it is not: two slips in three acts happen to one
-in ten, and nothing that is told can undo both. The floors below are what is reached, less a little.
+Goal: 95 % below 5 percent with every fifth act done the wrong way, the side unknown at first and the answer of the
+clock unknown. `python -m tests.bench.coaching_bench` prints the shares beside the best possible; what stands here
+are floors, two deviations below what was measured on 600 clocks: 0.96, and 0.90 below 3 percent. Where the side is
+never told the best that is possible is 0.86, and the goal is out of reach.
 """
 
 from __future__ import annotations
 
-from tests.coaching.adjusting import Person, set_the_beat, shares
+import pytest
+
+from tests.bench.coaching_optimum import Game, best_share
+from tests.coaching.adjusting import OnTheLine, Person, by_the_textbook, set_the_beat, shares
+
+COUNT = 100
+SLIPS = Person(slips=0.2, content=True)
 
 
-def test_without_slips_the_goal_is_met():
-    below_five, below_three = shares(Person())
-    assert below_five >= 0.95
-    assert below_three >= 0.95
+def below_five(person, **others):
+    return shares(person, COUNT, **others)[0]
 
 
-def test_people_who_are_turned_about_but_look_meet_the_goal():
-    below_five, below_three = shares(Person(mirrored=0.2, looks=0.9))
-    assert below_five >= 0.95
-    assert below_three >= 0.95
+def test_with_every_fifth_act_the_wrong_way_the_beat_comes_in():
+    assert below_five(SLIPS) >= 0.92
 
 
-def test_a_slip_in_every_fifth_act_leaves_nine_in_ten():
-    below_five, below_three = shares(Person(slips=0.2, looks=0.9))
-    assert below_five >= 0.88
-    assert below_three >= 0.84
+def test_without_slips_nearly_every_beat_comes_in():
+    below_five, below_three = shares(Person(), COUNT)
+    assert below_five >= 0.96
+    assert below_three >= 0.90
 
 
-def test_five_acts_make_good_a_slip_in_every_fifth():
-    assert shares(Person(slips=0.2, looks=0.9), most_acts=5)[0] >= 0.93
+def test_people_for_whom_all_goes_the_other_way_but_who_look_come_in():
+    assert below_five(Person(mirrored=0.2, looks=0.9, content=True)) >= 0.93
 
 
-def test_with_the_side_never_known_slips_cost_most():
-    below_five, _ = shares(Person(slips=0.2, looks=0.9, learns_side=False), count=150)
-    assert below_five >= 0.80
+def test_with_the_side_never_told_slips_cost_most():
+    assert below_five(Person(slips=0.2, looks=0.9, learns_side=0.0, content=True)) >= 0.82
 
 
-def test_with_the_side_never_known_and_no_slips_the_trial_step_is_enough():
-    below_five, below_three = shares(Person(learns_side=False), count=150)
-    assert below_five >= 0.92
-    assert below_three >= 0.88
+def test_the_textbook_alone_comes_in_far_less_often():
+    assert below_five(SLIPS) >= below_five(SLIPS, policy=by_the_textbook) + 0.1
+
+
+def test_the_coach_comes_near_the_best_that_is_possible():
+    best = sum(best_share(Game(), error) for error in (8, 13, 18)) / 3
+    coached = below_five(Person(slips=0.2, side_wrong=0.0, content=True), place=OnTheLine)
+    assert coached >= best - 0.06
+
+
+def test_nobody_does_better_than_the_best_that_is_possible():
+    # Two acts that both go the wrong way, and the third too: what knows everything cannot help that
+    assert best_share(Game(gain_spread=0.0), 7) == pytest.approx(1 - 0.2**3, abs=0.002)
 
 
 def test_no_clock_needs_more_than_the_acts_it_is_allowed():
-    assert all(len(set_the_beat(seed, Person()).acts) <= 3 for seed in range(40))
+    assert all(len(set_the_beat(seed, SLIPS).acts) <= 3 for seed in range(30))
 
 
 def test_a_clock_in_the_hands_of_someone_careful_never_stops():
-    assert all(max(set_the_beat(seed, Person()).percents) < 30 for seed in range(100))
+    assert all(max(set_the_beat(seed, Person(side_wrong=0.0)).percents) < 30 for seed in range(60))

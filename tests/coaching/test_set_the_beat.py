@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -297,8 +298,13 @@ def test_usual_sizes_stand_in_for_an_unknown_family():
 # ---- what may never be told ----------------------------------------------------------------------------------
 
 
+@cache
 def rows(count=120):
-    """Rows of beats and acts as they may come, good and bad."""
+    """Rows of beats and acts as they may come, good and bad, with what is told then."""
+    return tuple(_rows(count))
+
+
+def _rows(count):
     random = np.random.default_rng(2031)
     for _ in range(count):
         adjuster = sorted(angles.TOWARD)[random.integers(len(angles.TOWARD))]

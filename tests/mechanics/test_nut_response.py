@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.mechanics.nut_response import NutPrior, believe, turn_deviation
+from diagnose.mechanics.nut_response import NutPrior, Reading, turn_deviation
+from diagnose.mechanics.nut_response import believe as believe_stages
 from diagnose.mechanics.regulation import rate_per_turn
 
 PRIOR = NutPrior(rate_per_turn(994, 1.0), 0.3)
+
+
+def believe(rates, turns, prior):
+    """One comparison of the hands at each stage."""
+    return believe_stages([[Reading(*rate)] for rate in rates], turns, prior)
 
 
 def test_before_any_turn_the_table_speaks_and_large_freedom_holds_back():
@@ -44,3 +50,25 @@ def test_a_second_reading_of_the_same_rate_narrows_it():
 def test_a_small_turn_is_not_made_surer_than_a_hand():
     assert turn_deviation(0.02) == 0.015
     assert turn_deviation(4) == pytest.approx(0.2)
+
+
+def recorded(rate):
+    # 50 ppm of a day are 4.32 s, and a little of its own (from memory; the bench says what it is in fact)
+    return Reading(rate, 4.4, recorded=True)
+
+
+def test_what_a_turn_changed_is_known_better_than_each_recording():
+    told = believe_stages([[recorded(240)], [recorded(200)]], [-1.0], PRIOR)
+    compared = believe_stages([[Reading(240, 4.4)], [Reading(200, 4.4)]], [-1.0], PRIOR)
+    assert told.per_turn_uncertainty < 0.7 * compared.per_turn_uncertainty
+
+
+def test_recordings_alone_never_tell_the_rate_better_than_their_sample_clock():
+    belief = believe_stages([[recorded(240)], [recorded(100)], [recorded(0)]], [-3.5, -2.5], PRIOR)
+    assert belief.now_uncertainty > 4.0
+
+
+def test_hands_beside_a_recording_tell_what_its_sample_clock_is_off():
+    # two recordings and one comparison that differs from its recording by 6 s a day: so does the earlier one
+    both = [[recorded(50), Reading(44, 0.5)], [recorded(10)]]
+    assert believe_stages(both, [-1.0], PRIOR).now == pytest.approx(10 - 6 * 0.7, abs=1.2)
