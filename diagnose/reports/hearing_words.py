@@ -8,10 +8,12 @@ from typing import Any
 from diagnose.measurement.beats import Beats
 from diagnose.measurement.taps import LEAST_TAPS, more_taps_help
 from diagnose.model.wording import Wording
-from diagnose.reports.summary import RATE_TOLD_S_PER_DAY, TENTHS
+from diagnose.reports.summary import RATE_TOLD_S_PER_DAY, TENTHS, beats_text
 
 # Twice a standard uncertainty holds the truth in about 95 of 100.
 TWICE = 2.0
+# So long a clock that can be heard at all gives a figure.
+LONG_ENOUGH_S = 15.0
 PERCENT = 100.0
 # Seconds a day that one part in a million is: 86 400 / 10^6.
 PER_PPM = 0.0864
@@ -30,6 +32,8 @@ def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
         Speaks to staff or to a customer.
     """
     length = f"{seconds:.0f}"
+    if beats.get("refused") and seconds >= LONG_ENOUGH_S:
+        return wording.say("reach-refused", seconds=length, reason=beats["refused"])
     if beats.get("refused") or beats.get("beats_per_hour") is None:
         return wording.say("reach-nothing", seconds=length)
     unsure = beats.get("uncertainty", {})
@@ -37,9 +41,36 @@ def reach_text(beats: dict[str, Any], seconds: float, wording: Wording) -> str:
     if percent is None:
         return wording.say("reach-no-beat", seconds=length)
     within = f"{math.ceil(TWICE * percent * TENTHS) / TENTHS:.1f}"
-    if rate is None or beats.get("nominal_guessed") or rate > RATE_TOLD_S_PER_DAY:
+    if not _rate_reaches(beats):
         return wording.say("reach-beat", seconds=length, percent=within)
     return wording.say("reach-both", seconds=length, percent=within, rate=f"{math.ceil(TWICE * rate)}")
+
+
+def running_text(beats: dict[str, Any], seconds: float, wording: Wording) -> list[str]:
+    """Return what is told while a clock is still being heard: how far it reaches, the beat, the rate where it does.
+
+    Parameters
+    ----------
+    beats : dict
+        As `diagnose listen --json` gives it.
+    seconds : float
+        Length of the sound [s].
+    wording : Wording
+        Speaks to staff or to a customer.
+    """
+    reach = reach_text(beats, seconds, wording)
+    if beats.get("refused"):
+        return [reach]
+    told = {**beats, "warnings": [], "noticed": []}
+    if not _rate_reaches(beats):
+        told["rate_s_per_day"] = None
+    return [reach, *beats_text(told, wording)]
+
+
+def _rate_reaches(beats: dict[str, Any]) -> bool:
+    """Return whether the rate is known well enough, and against a train that somebody gave, to be told."""
+    rate = beats.get("uncertainty", {}).get("rate_s_per_day")
+    return rate is not None and not beats.get("nominal_guessed") and rate <= RATE_TOLD_S_PER_DAY
 
 
 def progress_text(done_s: float, promised_s: float, wording: Wording) -> str:

@@ -22,7 +22,7 @@ from diagnose.measurement.microphone import Source, microphone, played
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
-from diagnose.reports.hearing_words import reach_text
+from diagnose.reports.hearing_words import reach_text, running_text
 from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing
 
@@ -185,7 +185,7 @@ def picture(heard: Heard, wording: Wording) -> Group:
     """Return what stands on the terminal while it runs."""
     lines = [level_line(heard, wording), meter_line(heard.level, wording)]
     if heard.beats is not None:
-        lines += ["", *result_lines(heard.beats, heard.seconds, wording)]
+        lines += ["", *running_text(to_dict(heard.beats), heard.seconds, wording)]
     return Group(*(Text(line) for line in [*lines, "", wording.say("live-stop")]))
 
 
@@ -214,4 +214,7 @@ def _signs(decibels: float) -> int:
 
 def result_lines(beats: Beats, seconds: float, wording: Wording) -> list[str]:
     """Return what can be told by now, and how far so many seconds reach."""
-    return [reach_text(to_dict(beats), seconds, wording), *beats_text(to_dict(beats), wording)]
+    body = to_dict(beats)
+    # What cannot be measured says so itself.
+    reach = [] if beats.refused else [reach_text(body, seconds, wording)]
+    return [*reach, *beats_text(body, wording)]

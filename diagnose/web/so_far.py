@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from diagnose.errors import StoppedClockError
 from diagnose.model.wording import Wording
-from diagnose.reports.hearing_words import progress_text, reach_text, taps_text
-from diagnose.reports.summary import beats_text
+from diagnose.reports.hearing_words import progress_text, running_text, taps_text
 from diagnose.web.acts import EXAMPLE_BPH, side_of
 from diagnose.web.desk import Desk, number_above_zero, sentence_of
 from diagnose.web.forms import Given
@@ -59,7 +58,7 @@ def _sound_so_far(path: Path, given: Given, nominal: float | None, wording: Word
     lines: list[str] = []
     if recording.seconds >= FIRST_FIGURES_S:
         body = to_dict(listening.result(recording.warnings))
-        lines = [reach_text(body, recording.seconds, wording), *([] if body["refused"] else beats_text(body, wording))]
+        lines = running_text(body, recording.seconds, wording)
     return {"state": level.state, "level": wording.say(f"level-{level.state}"), "lines": lines}
 
 
