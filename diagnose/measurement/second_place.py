@@ -148,7 +148,7 @@ def _combined(
     sign = -1.0 if side == "left" else 1.0
     had_rivals = bool(one.rivals_percent or other.rivals_percent)
     warnings = tuple(text for text in dict.fromkeys(base.warnings) if not text.startswith(TWO_IMPACTS))
-    told = (_SIDES_DIFFER,) if differ else ()
+    told: tuple[str, ...] = (_SIDES_DIFFER,) if differ else ()
     told += (_both_heard(percent, left),) if left else (_SETTLED,) if had_rivals else ()
     return replace(
         base,

@@ -47,7 +47,12 @@ def take_note(desk: Desk, request: Request, given: Given) -> Response:
         return pages.start(desk, request, given, fault)
     family = given.text("family") if given.text("family") in desk.knowledge.clocks else "unknown"
     note = secrets.token_hex(8)
-    body = {"file": str(taken.file), "beats": taken.beats, "made": taken.made, "side": side_of(given, "side")}
+    body: dict[str, Any] = {
+        "file": str(taken.file),
+        "beats": taken.beats,
+        "made": taken.made,
+        "side": side_of(given, "side"),
+    }
     body |= {"bph": nominal, "family": family}
     _file_of(desk, note).write_text(json.dumps(body), encoding="utf-8")
     return pages.go_to(f"/note/{note}")
