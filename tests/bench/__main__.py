@@ -13,6 +13,7 @@ from tests.bench import (
     hearing_coverage,
     hearing_live,
     hearing_no_clock,
+    hearing_situations,
     knowledge_bench,
     planner_bench,
     reasoning_bench,
@@ -32,6 +33,8 @@ print()
 hearing_live.main([])
 print()
 hearing_no_clock.main([])
+print()
+hearing_situations.main(["--count", "1"])
 print()
 reasoning_bench.main()
 print()
