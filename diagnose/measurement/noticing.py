@@ -12,7 +12,8 @@ from diagnose.measurement.odd_beats import CLEAR_STRENGTH, doubled_beats, missed
 from diagnose.measurement.slow_wheel import find_slow_cycle
 from diagnose.measurement.stability import steadiness
 from diagnose.measurement.ticks import Ticks
-from diagnose.measurement.wheel import BEATS_PER_TOOTH, COMMON_TEETH, LEAST_TURNS, Wheel, find_wheel, turn_columns
+from diagnose.measurement.wheel import COMMON_TEETH, LEAST_TURNS, Wheel, find_wheel
+from diagnose.measurement.wheel_evidence import BEATS_PER_TOOTH, turn_columns
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +31,7 @@ _SHORT_FROM_S = 30.0
 _WANTED_TURNS = 5.0
 _MINUTE_S = 60.0
 _SWELL_SHARE = 0.5
+_LEAST_VARIANCE = 1e-18
 _SHOWN_TAUS_S = (10.0, 60.0, 300.0)
 
 
@@ -171,13 +173,14 @@ def _of_escape_wheel(wheel: Wheel, seconds: float, period_s: float) -> list[Noti
         bad = wheel.bad_tooth
         named = {"tooth": float(bad.tooth), "late_ms": _MS * bad.late_s}
         return [Noticed(noticed.TOOTH, min(_SURE, bad.chance), {**figures, **named})]
+    varied = float(np.mean(np.square(wheel.deviations_s)))
+    own = max(varied - float(np.mean(np.square(wheel.deviations_sigma_s))), _LEAST_VARIANCE)
+    # A wave of amplitude A has the variance A^2 / 2: does one wave make up most of what the turn shows?
+    if max(wheel.amplitude_s, wheel.breathing_s) ** 2 / 2.0 < _SWELL_SHARE * own:
+        return [Noticed(noticed.TURN, _LIKELY, figures)]
     if wheel.breathing_s > wheel.amplitude_s:
         return [Noticed(noticed.BREATHING, _LIKELY, {**figures, "breathing_ms": _MS * wheel.breathing_s})]
-    varied = float(np.std(wheel.deviations_s)) if len(wheel.deviations_s) else 0.0
-    noise = float(np.sqrt(np.mean(np.square(wheel.deviations_sigma_s)))) if len(wheel.deviations_s) else 0.0
-    own = max(varied**2 - noise**2, 1e-18)
-    smooth = wheel.amplitude_s**2 / 2.0
-    return [Noticed(noticed.SWELL if smooth > _SWELL_SHARE * own else noticed.TURN, _LIKELY, figures)]
+    return [Noticed(noticed.SWELL, _LIKELY, figures)]
 
 
 def _steady(ticks: Ticks) -> list[Noticed]:

@@ -15,15 +15,17 @@ from numpy.typing import NDArray
 from diagnose.errors import UsageError
 from diagnose.measurement import turning
 from diagnose.measurement.turning import Floats, Intervals, Pattern
-from diagnose.measurement.wheel import BEATS_PER_TOOTH, SURE_ODDS, longest_piece, odd_ones_out, turn_columns
+from diagnose.measurement.wheel import longest_piece, odd_ones_out
+from diagnose.measurement.wheel_evidence import BEATS_PER_TOOTH, turn_columns
 
 LEAST_TURNS = 2.5
 SHORTEST_BEATS = 100.0
 """Shorter cycles are those of an escape wheel."""
-_TRIED_PER_WIDTH = 2.0
-_MOST_PERIODS = 96
-_HARMONICS, _SIZES = (1, 2), np.array([1.0, 0.5, 1.0, 0.5])
-_FIRST = [0, 2]
+_TRIED_PER_WIDTH = 4.0
+_MOST_PERIODS = 200
+_HARMONICS, _SIZES = (1,), np.ones(2)
+SURE_ODDS = 100.0
+"""As for the escape wheel, but wandering looks like slow cycles more easily."""
 _LEAST_REST = 1e-18
 
 
@@ -159,8 +161,8 @@ def _weighed(intervals: Intervals, tried: Floats, also: Floats) -> _Weighed:
             inverse = np.linalg.inv(cycle.gram)
             mean = inverse @ cycle.along
             rest = max(cycle.rest - float(mean @ cycle.along), _LEAST_REST) / cycle.freedom
-            noise = float(np.trace(inverse[np.ix_(_FIRST, _FIRST)])) / 2.0 * rest
-            made.amplitudes_s[place, number] = np.sqrt(max(float(mean[_FIRST] @ mean[_FIRST]) - noise, 0.0))
+            noise = float(np.trace(inverse)) / 2.0 * rest
+            made.amplitudes_s[place, number] = np.sqrt(max(float(mean @ mean) - noise, 0.0))
             made.sigmas_s[place, number] = np.sqrt(noise)
             made.nulls[place] = cycle.log_null
     return made

@@ -14,7 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement import turning
-from diagnose.measurement.turning import Floats, Intervals, Pattern, Products, Whitened
+from diagnose.measurement.turning import Floats, Intervals, Whitened
+from diagnose.measurement.wheel_evidence import (
+    BEATS_PER_TOOTH,
+    Turn,
+    by_place,
+    mixed_evidence,
+    odds_by_teeth,
+    round_evidence,
+    smooth_evidence,
+    smooth_shape,
+    tooth_evidence,
+    turn_columns,
+)
 
 TEETH = tuple(range(20, 46))
 """Teeth of escape wheels that are looked for; 24 to 42 are usual, 30 most of all (common practice, no source)."""
@@ -22,21 +34,14 @@ USUAL_TEETH = range(24, 43)
 UNUSUAL = 0.3
 """Weight of another count beside a usual one (estimate-2026-11)."""
 COMMON_TEETH = 30
-BEATS_PER_TOOTH = 2
 LEAST_TURNS = 2.5
 """Turns below which nothing is said of a wheel: fewer cannot come again."""
-SURE_ODDS = 10.0
+SURE_ODDS = 4.0
 """How many times better than chance a wheel must explain the beats. Markov's bound on false alarms is one in so many;
-as measured (make bench) they are under one in a hundred, since each of many wheels must pay for the search."""
+as measured (make bench) they are under one in a hundred, since all possible wheels share the odds."""
 _LEAST_BEATS = 40
 _SHARE_TOLD = 0.95
-_FAMILIES = 4
-_TOOTH_SMOOTH = np.array([0.0, 0.0, 0.0, 1.0, 4.0, 16.0])
-"""Sizes of the wheel's other errors beside a bad tooth; in half of all cases there is none."""
-_TOOTH_SLAB = 4.0
-_OWN_PART = 0.3
-_MIXED_RATIOS = 3
-_TOOTH_SURE = 0.95
+_TOOTH_SURE = 0.8
 _LEAST_INFORMATION = 1e-12
 _LEAST_REST = 1e-18
 _NEIGHBORS = 13
@@ -117,29 +122,6 @@ class Wheel:
         return not self.found and self.turns < LEAST_TURNS
 
 
-def turn_columns(
-    numbers: NDArray[np.intp], period_beats: float, harmonics: Sequence[int] = (1, 2, 3), breathing: Sequence[int] = ()
-) -> Floats:
-    """Return columns of what repeats after a number of beats, for a fit of the times; shape (N, 2 (H + B)).
-
-    Parameters
-    ----------
-    numbers : int array (N,)
-        Numbers of the beats.
-    period_beats : float
-        Beats in one turn: twice the teeth of an escape wheel.
-    harmonics : sequence of int, length H
-        Harmonics of a turn.
-    breathing : sequence of int, length B
-        Harmonics of what has opposite signs on even and odd beats.
-    """
-    turn = 2.0 * np.pi * np.asarray(numbers, float)[:, None] / period_beats
-    side = np.where(np.asarray(numbers) % 2 == 0, -1.0, 1.0)[:, None]
-    plain, opposite = turn * np.asarray(harmonics, float), turn * np.asarray(breathing, float)
-    columns = [np.cos(plain), np.sin(plain), side * np.cos(opposite), side * np.sin(opposite)]
-    return np.concatenate(columns, axis=1)
-
-
 def find_wheel(
     times_s: Floats,
     numbers: NDArray[np.intp],
@@ -185,7 +167,7 @@ def _looked_for(times_s: Floats, numbers: NDArray[np.intp], sigmas_s: Floats | N
     intervals = turning.intervals_of(times_s, numbers, sigmas_s)
     whites = [turning.whitened(intervals, float(ratio)) for ratio in turning.RATIOS]
     weights = np.array([1.0 if count in USUAL_TEETH else UNUSUAL for count in possible])
-    log_odds = _odds_by_teeth(intervals, whites, possible) + np.log(weights / weights.sum())
+    log_odds = odds_by_teeth(intervals, whites, possible) + np.log(weights / weights.sum())
     whole = turning.log_sum(log_odds)
     if whole < np.log(SURE_ODDS):
         turns = float(numbers[-1] - numbers[0]) / (BEATS_PER_TOOTH * COMMON_TEETH)
@@ -218,114 +200,6 @@ def longest_piece(numbers: NDArray[np.intp], segments: NDArray[np.intp] | None) 
     return np.flatnonzero(segments == pieces[int(np.argmax(sizes))])
 
 
-def _smooth_shape() -> tuple[list[int], list[int], Floats]:
-    """Return harmonics, breathing harmonics and the standard deviation of each column of a smooth pattern."""
-    plain, opposite = [one for one, _ in turning.SMOOTH], [one for one, _ in turning.BREATHING]
-    sizes = [size for _, size in turning.SMOOTH], [size for _, size in turning.BREATHING]
-    return plain, opposite, np.array([*sizes[0], *sizes[0], *sizes[1], *sizes[1]])
-
-
-def _place_columns(numbers: NDArray[np.intp], count: int) -> Floats:
-    """Return one column for each beat of a turn; shape (N, 2 count)."""
-    turn = BEATS_PER_TOOTH * count
-    return np.asarray((numbers[:, None] % turn) == np.arange(turn), float)
-
-
-@dataclass(frozen=True, slots=True)
-class _Turn:
-    """Products of one count of teeth and one ratio of noises: of its places, and of its smooth pattern."""
-
-    places: Products
-    smooth: Products
-    cross: Floats
-    pattern: Pattern
-
-    @staticmethod
-    def of(intervals: Intervals, white: Whitened, count: int) -> _Turn:
-        """Return the products of one count of teeth."""
-        turn = BEATS_PER_TOOTH * count
-        columns = white.whiten(intervals.change(_place_columns(intervals.numbers, count)))
-        places = turning.products(white, columns)
-        pattern = _pattern_of(turn)
-        cross = places.gram @ pattern
-        smooth = Products(pattern.T @ cross, pattern.T @ places.along, places.rest, places.freedom, places.log_common)
-        return _Turn(places, smooth, cross, Pattern.of(smooth, _smooth_shape()[2]))
-
-    @property
-    def log_null(self) -> float:
-        return self.places.log_null
-
-
-def _pattern_of(turn: int) -> Floats:
-    """Return the smooth columns over the beats of a turn; shape (turn, C)."""
-    plain, opposite, _ = _smooth_shape()
-    return turn_columns(np.arange(turn), turn, plain, opposite)
-
-
-def _odds_by_teeth(intervals: Intervals, whites: list[Whitened], possible: list[int]) -> Floats:
-    """Return the logarithm of the odds of each count of teeth against no wheel; shape (T,)."""
-    by_ratio = np.array([[_Turn.of(intervals, white, count) for white in whites] for count in possible], dtype=object)
-    nulls = np.array([one.log_null for one in by_ratio[0]])
-    null = turning.log_mean(nulls)
-    smooth = np.array([[_smooth_evidence(one) for one in row] for row in by_ratio])
-    tooth = np.array([[_tooth_evidence(one) for one in row] for row in by_ratio])
-    plain = np.array([[_round_evidence(one) for one in row] for row in by_ratio])
-    # The full pattern costs most: it is weighed only where the noises are as the other kinds of wheel say.
-    best = np.argsort(-np.max(np.stack([plain, smooth, tooth]), axis=(0, 1)))[:_MIXED_RATIOS]
-    mixed = np.full_like(smooth, -np.inf)
-    for place in best:
-        mixed[:, place] = [_mixed_evidence(row[place]) for row in by_ratio]
-    families = np.stack([plain, smooth, tooth, mixed])
-    return np.array([turning.log_sum(families[:, row] - np.log(_FAMILIES)) for row in range(len(possible))]) - (
-        null + np.log(len(whites))
-    )
-
-
-def _round_evidence(turn: _Turn) -> float:
-    """Return the evidence of a wheel that is out of round and nothing else: one harmonic."""
-    first = np.array([0, len(turning.SMOOTH)])
-    made = turn.smooth
-    alone = Products(made.gram[np.ix_(first, first)], made.along[first], made.rest, made.freedom, made.log_common)
-    return turning.log_mean(Pattern.of(alone, np.ones(2)).evidence())
-
-
-def _smooth_evidence(turn: _Turn) -> float:
-    """Return the evidence of a wheel out of true in some smooth way."""
-    return turning.log_mean(turn.pattern.evidence())
-
-
-def _mixed_evidence(turn: _Turn) -> float:
-    """Return the evidence of a wheel whose teeth scatter, with or without being out of true."""
-    places = turn.places
-    flat = Pattern.of(places, np.ones(len(places.along)))
-    pattern, shape = _pattern_of(len(places.along)), _smooth_shape()[2]
-    # The standard deviation of each place, with the smooth pattern and a part of its own.
-    spread = _OWN_PART**2 * np.eye(len(pattern)) + (pattern * np.square(shape)) @ pattern.T
-    root = np.linalg.cholesky(spread)
-    over = Products(root.T @ places.gram @ root, root.T @ places.along, places.rest, places.freedom, places.log_common)
-    both = Pattern.of(over, np.ones(len(root)))
-    return turning.log_mean(np.stack([flat.evidence(), both.evidence()]))
-
-
-def _tooth_evidence(turn: _Turn) -> float:
-    """Return the evidence of one bad tooth, with or without a wheel out of true."""
-    return turning.log_mean(_by_place(turn)[0])
-
-
-def _by_place(turn: _Turn) -> tuple[Floats, Floats]:
-    """Return evidence and size of one bad beat of a turn, then of a tooth with both its beats; shape (2 S, P) each."""
-    places = turn.places
-    joined = np.kron(np.eye(len(places.along) // 2), np.ones((2, 2)))
-    both = Products(
-        joined @ places.gram @ joined, joined @ places.along, places.rest, places.freedom, places.log_common
-    )
-    made = [
-        turn.pattern.with_one_place(kind, cross, _TOOTH_SMOOTH, _TOOTH_SLAB)
-        for kind, cross in ((places, turn.cross), (both, joined @ turn.cross))
-    ]
-    return np.concatenate([made[0][0], made[1][0]]), np.concatenate([made[0][1], made[1][1]])
-
-
 def _told(intervals: Intervals, whites: list[Whitened], possible: list[int], log_odds: Floats, whole: float) -> Wheel:
     """Return the wheel that was found, with its figures."""
     share = np.exp(log_odds - turning.log_sum(log_odds))
@@ -353,7 +227,7 @@ def _told(intervals: Intervals, whites: list[Whitened], possible: list[int], log
 
 def _amplitude(intervals: Intervals, whites: list[Whitened], period_beats: float) -> tuple[float, float, float]:
     """Return amplitude, its standard uncertainty, and the amplitude of the breathing [s]."""
-    plain, opposite, _ = _smooth_shape()
+    plain, opposite, _ = smooth_shape()
     columns = intervals.change(turn_columns(intervals.numbers, period_beats, plain, opposite))
     logs, means, covariances = [], [], []
     for white in whites:
@@ -383,8 +257,8 @@ def _length(parts: Floats, covariance: Floats) -> tuple[float, float]:
 
 def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tuple[Floats, Floats]:
     """Return how late each beat of a turn comes, and its uncertainty, by the likeliest noises; shape (2 count,)."""
-    turns = [_Turn.of(intervals, white, count) for white in whites]
-    best = max(turns, key=lambda one: max(_mixed_evidence(one), _round_evidence(one), _tooth_evidence(one)))
+    turns = [Turn.of(intervals, white, count) for white in whites]
+    best = max(turns, key=lambda one: max(mixed_evidence(one), round_evidence(one), tooth_evidence(one)))
     # Every place may have any size; the smallest prior precision only holds what the beats cannot tell: their mean.
     precision = best.places.gram + np.eye(len(best.places.along)) * 1e-4
     inverse = np.linalg.inv(precision)
@@ -401,19 +275,19 @@ def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tup
 
 def _bad_tooth(intervals: Intervals, whites: list[Whitened], count: int) -> Tooth | None:
     """Return the tooth that stands out of a turn, where one explains the beats better than the rest of the wheel."""
-    turns = [_Turn.of(intervals, white, count) for white in whites]
-    made = [_by_place(turn) for turn in turns]
+    turns = [Turn.of(intervals, white, count) for white in whites]
+    made = [by_place(turn) for turn in turns]
     tables, sizes = np.array([evidence for evidence, _ in made]), np.array([size for _, size in made])
     one = turning.log_mean(tables) + np.log(tables.size)
-    other = np.array([[_round_evidence(turn), _smooth_evidence(turn), _mixed_evidence(turn)] for turn in turns])
+    other = np.array([[round_evidence(turn), smooth_evidence(turn), mixed_evidence(turn)] for turn in turns])
     rivals = turning.log_mean(other)
     if one - np.log(tables.size) - rivals < np.log(_TOOTH_SURE / (1.0 - _TOOTH_SURE)):
         return None
     share = np.exp(tables - one)
-    by_place = share.sum(axis=(0, 1))
-    by_tooth = by_place.reshape(-1, 2).sum(axis=1)
+    placed = share.sum(axis=(0, 1))
+    by_tooth = placed.reshape(-1, 2).sum(axis=1)
     tooth = int(np.argmax(by_tooth))
-    beat = 2 * tooth + int(np.argmax(by_place[2 * tooth : 2 * tooth + 2]))
+    beat = 2 * tooth + int(np.argmax(placed[2 * tooth : 2 * tooth + 2]))
     weight = share[:, :, beat] / share[:, :, beat].sum()
     late_s = float(np.sum(weight * sizes[:, :, beat]))
     spread = float(np.sum(weight * np.square(sizes[:, :, beat] - late_s)))

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from diagnose.measurement import turning
 from diagnose.measurement.turning import Floats, Pattern, Whitened
-from diagnose.measurement.wheel import BEATS_PER_TOOTH, TEETH, turn_columns
+from diagnose.measurement.wheel import TEETH
+from diagnose.measurement.wheel_evidence import BEATS_PER_TOOTH, turn_columns
 
 WHEEL_CHANCE = 0.5
 """Probability, before listening, that a wheel's error is large enough to matter (estimate-2026-11)."""
