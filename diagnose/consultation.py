@@ -7,7 +7,7 @@ from that row.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -197,11 +197,18 @@ class Consultation(Record):
             raise UsageError(f"unknown alarm '{alarm}'{near(alarm, self.knowledge.alarms)}")
         self._add(ev.AlarmSeen(alarm))
 
-    def listen_to(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
-        """Return what a recording says, without taking it in."""
+    def listen_to(
+        self,
+        path: Path,
+        first_side: Literal["left", "right"] | None = None,
+        made: Mapping[str, Any] | None = None,
+        progress: Callable[[float, float], None] | None = None,
+    ) -> ev.Heard:
+        """Return what a recording says, without taking it in; `made` and `progress` as `heard_again` knows them."""
         walk = self.walk
-        heard = ev.Heard(str(path), {}, first_side, walk.remedy if walk else None, self.contact.id)
-        return heard_again(self.case, heard)
+        within = walk.remedy if walk else None
+        heard = ev.Heard(str(path), {}, first_side, within, self.contact.id, dict(made or {}))
+        return heard_again(self.case, heard, progress)
 
     def hear(self, path: Path, first_side: Literal["left", "right"] | None = None) -> ev.Heard:
         """Hear a recording and take it in; inside a remedy it tells how the remedy goes."""

@@ -11,6 +11,7 @@ from diagnose.cases.case import Case
 
 if TYPE_CHECKING:
     from diagnose.measurement.beats import Beats
+    from diagnose.measurement.sound import Progress
 
 # Files that hold times that were tapped or typed, not sound.
 TAPPED = frozenset({".txt", ".csv"})
@@ -18,7 +19,7 @@ TAPPED = frozenset({".txt", ".csv"})
 COUNTED = ".count"
 
 
-def heard_again(case: Case, heard: ev.Heard) -> ev.Heard:
+def heard_again(case: Case, heard: ev.Heard, progress: Progress | None = None) -> ev.Heard:
     """Return the event with the beats of its recording.
 
     Parameters
@@ -27,17 +28,19 @@ def heard_again(case: Case, heard: ev.Heard) -> ev.Heard:
         Knows where its recordings lie, and the train of the clock.
     heard : Heard
         Without its beats.
+    progress : callable, optional
+        Called again and again with the seconds heard and the seconds promised.
     """
     from diagnose.measurement.beats import to_dict
     from diagnose.measurement.second_place import together
 
-    beats = _beats_of(case, heard, heard.file)
+    beats = _beats_of(case, heard, heard.file, progress)
     if heard.made.get("beside"):
-        beats = together(beats, _beats_of(case, heard, str(heard.made["beside"])))
+        beats = together(beats, _beats_of(case, heard, str(heard.made["beside"]), progress))
     return dataclasses.replace(heard, beats=to_dict(beats))
 
 
-def _beats_of(case: Case, heard: ev.Heard, file: str) -> Beats:
+def _beats_of(case: Case, heard: ev.Heard, file: str, progress: Progress | None) -> Beats:
     """Return what one file of a recording says."""
     from diagnose.measurement import listen
     from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
@@ -53,4 +56,4 @@ def _beats_of(case: Case, heard: ev.Heard, file: str) -> Beats:
         return beats_from_file(path, nominal, heard.first_side)
     made = heard.made
     clock = SampleClock(float(made["ppm"]), float(made["sigma_ppm"])) if "sigma_ppm" in made else UNCALIBRATED
-    return listen(path, nominal, heard.first_side, clock)
+    return listen(path, nominal, heard.first_side, clock, progress)

@@ -21,6 +21,7 @@ from diagnose.model.reading import Knowledge, read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing, screens
+from diagnose.terminal.listening import progress_shown
 
 ADJUSTERS: tuple[str, ...] = get_args(Adjuster)
 PLAYED_PERCENT = (0.0, 3.0, 5.0, 10.0)
@@ -54,7 +55,8 @@ def beat(
     if count:
         return _tell([counted(count, nominal)], adjuster, family, (), wording)
     acts = tuple(_act(text) for text in moved)
-    heard = [listen(path, nominal, side) for path in recordings]
+    with progress_shown(wording) as progress:
+        heard = [listen(path, nominal, side, None, progress) for path in recordings]
     return _tell(heard, adjuster, family, acts, wording)
 
 
@@ -95,7 +97,7 @@ def tapped(
     nominal: float | None,
     first_side: Literal["left", "right"] | None = None,
     lines: Iterable[str] | None = None,
-    now: Callable[[], float] = time.perf_counter,
+    now: Callable[[], float] | None = None,
 ) -> Beats:
     """Return what taps on Enter say; it ends by itself when more of them would not help, or when something is typed.
 
@@ -109,18 +111,19 @@ def tapped(
         Side of the first tick after the bob was let go from there.
     lines : iterable of str
         What is typed; the standard input by default.
-    now : callable
-        Gives the time [s].
+    now : callable, optional
+        Gives the time; the machine's own watch by default [s].
     """
     from diagnose.measurement.taps import LEAST_TAPS, beats_from_taps, more_taps_help, tapped_so_far
     from diagnose.reports.hearing_words import taps_text
 
     # What the working out needs is read in before the first tap: a tap that waits for it would count as late.
     tapped_so_far([float(tap) for tap in range(2 * LEAST_TAPS)])
+    watch = now or time.perf_counter
     print(wording.say("tap-hint"), file=sys.stderr)
     times: list[float] = []
     for line in sys.stdin if lines is None else lines:
-        moment = now()
+        moment = watch()
         # What ends the tapping is typed out of time: it is no tap.
         if line.strip():
             break

@@ -92,13 +92,11 @@ def listen_live(
     wording = Wording(read_knowledge())
     screen = Console(stderr=True)
     source = microphone() if as_if is None else played(as_if, paced=screen.is_terminal)
-    listening, heard = Listening(source.rate_hz, nominal, drawn_to, sample_clock), Heard()
-    with _shown(screen, wording) as show, _kept(keep, source.rate_hz) as write:
-        stopped = _hear(source, listening, heard, seconds, write, show)
-    if heard.seconds == 0.0:
+    listening = Listening(source.rate_hz, nominal, drawn_to, sample_clock)
+    heard, stopped = hear(source, listening, screen, wording, seconds, keep)
+    if heard.beats is None:
         return STOPPED_BY_USER if stopped else doing.NO
-    beats = _measured(listening, source.lost)
-    body = to_dict(beats)
+    beats, body = heard.beats, to_dict(heard.beats)
     if as_json:
         print(json.dumps(body, ensure_ascii=False))
     else:
@@ -109,6 +107,33 @@ def listen_live(
     if beats.refused is None:
         return doing.DONE
     return STOPPED_BY_USER if stopped else doing.NO
+
+
+def hear(
+    source: Source, listening: Listening, screen: Console, wording: Wording, seconds: float | None, keep: Path | None
+) -> tuple[Heard, bool]:
+    """Return what was heard until the time was up, the source ended or somebody stopped it; and whether somebody did.
+
+    Parameters
+    ----------
+    source : Source
+        Where the sound comes from.
+    listening : Listening
+        Takes it in.
+    screen : Console
+        Shows the level, and figures, while it runs.
+    wording : Wording
+        Speaks to staff or to a customer.
+    seconds : float, optional
+        Stop after so long [s].
+    keep : path, optional
+        File to which the sound is written, as WAV.
+    """
+    heard = Heard()
+    with _shown(screen, wording) as show, _kept(keep, source.rate_hz) as write:
+        stopped = _hear(source, listening, heard, seconds, write, show)
+    heard.beats = _measured(listening, source.lost) if heard.seconds else None
+    return heard, stopped
 
 
 def _hear(

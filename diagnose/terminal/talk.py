@@ -58,8 +58,6 @@ class Talk:
             "back": self._back,
             "change": self._change,
             "say": self._say,
-            "record": lambda rest: hearing.record(self, rest),
-            "moved": lambda rest: hearing.moved(self, rest),
             "tree": lambda _: self._print(telling.tree(self.consultation, self.wording)),
             "suspect": self._suspect,
             "reckon": lambda rest: reckoning.reckon_typed(self, rest),
@@ -76,6 +74,7 @@ class Talk:
             "save": self._leave,
             "leave": self._leave,
             "quit": self._leave,
+            **hearing.all_words(self),
             **between.all_words(self),
             **noting.all_words(self),
         }
