@@ -198,7 +198,7 @@ def test_a_drifting_beat_with_the_side_kept_and_loudness_kept_is_no_dying_swing(
 
 @pytest.mark.parametrize("count", [3, 8, 12])
 def test_the_blows_of_a_strike_are_counted(count):
-    blows = 10.3 + 1.6 * np.arange(count) + np.random.default_rng(count).normal(0, 0.03, count)
+    blows = 10.3 + 1.6 * np.arange(count) + np.random.default_rng(count).normal(0, 0.015, count)
     beats = 0.2 + PERIOD_S * np.arange(80)
     sounds = np.sort(np.concatenate([beats, blows]))
     found = find_blows(sounds, beats, np.array([[10.2, float(blows[-1]) + 1.0]]))
