@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 from diagnose.measurement.pieces import (
@@ -19,6 +20,7 @@ from diagnose.measurement.pieces import (
 
 _GAP_S = 0.01
 _GAP_FRAMES = 0.9
+_SURE_FRAMES = 4
 _FILLED_S = 2.0
 _FOLLOW = 0.05
 _WHOLE_FRAME = 0.1
@@ -87,6 +89,7 @@ class _Stream:
         """Samples gathered for the next piece."""
         self.bad = 0
         self.left_out_from_s: float | None = None
+        self.gap: _Gap | None = None
         self.lag_s: float | None = None
         """By how much the time stamps are ahead of the sound given out, followed slowly: two clocks drift apart."""
 
@@ -115,13 +118,12 @@ class _Stream:
             self.bad = 0
             if not self.rate:
                 yield self._head(frame)
-            note = self._missing(frame)
-            if note is not None:
-                yield note
+            yield from self._settled(frame)
             for part in self._converted(frame):
                 self._gather(bytes(part.planes[0])[: part.samples * self.channels * SAMPLE_BYTES])
-            if self.since >= BLOCK_S * self.rate:
+            if self.since >= BLOCK_S * self.rate and self.gap is None:
                 yield self._piece()
+        yield from self._filled()
         if self.since:
             yield self._piece()
 
@@ -201,25 +203,59 @@ class _Stream:
             except self.faults:
                 return []
 
-    def _missing(self, frame: Any) -> Note | None:
-        """Fill in silence where the time stamps show that sound is missing, so that what follows keeps its time."""
+    def _settled(self, frame: Any) -> Iterator[Note]:
+        """Compare the time stamp of a frame with the sound given out, and fill in what is missing for certain.
+
+        The stamps of a live recording waver: only what is still missing some frames later was lost, and what is
+        filled in wrongly would move every tick behind it.
+        """
         if frame.time is None or not frame.samples:
-            return None
+            return
         frame_s = frame.samples / float(frame.sample_rate)
         ahead_s = float(frame.time) - self.done / self.rate
         if self.lag_s is None:
             self.lag_s = ahead_s
         missing_s = ahead_s - self.lag_s
-        if missing_s < max(_GAP_S, _GAP_FRAMES * frame_s):
-            self.lag_s += _FOLLOW * missing_s
-            return None
-        count = missing_s / frame_s
-        if abs(count - round(count)) < _WHOLE_FRAME:
+        if self.gap is None:
+            if missing_s < max(_GAP_S, _GAP_FRAMES * frame_s):
+                self.lag_s += _FOLLOW * missing_s
+                return
+            self.gap = _Gap(len(self.gathered), self.done, frame_s)
+        self.gap.missing_s.append(missing_s)
+        if len(self.gap.missing_s) >= _SURE_FRAMES:
+            yield from self._filled()
+
+    def _filled(self) -> Iterator[Note]:
+        """Fill a gap with silence where it has lasted, so that what follows keeps its time."""
+        gap, self.gap = self.gap, None
+        if gap is None or self.lag_s is None:
+            return
+        missing_s = min(gap.missing_s)
+        if missing_s < max(_GAP_S, _GAP_FRAMES * gap.frame_s):
+            return
+        count = round(missing_s / gap.frame_s)
+        if abs(missing_s / gap.frame_s - count) < _WHOLE_FRAME:
             # Time stamps of a millisecond are coarser than the frames that are missing.
-            missing_s = round(count) * frame_s
-        at_s = self.done / self.rate
+            missing_s = count * gap.frame_s
+        at_s = gap.at / self.rate
         if missing_s > _FILLED_S:
-            self.lag_s = ahead_s
-            return Note("break", at_s, missing_s)
-        self._gather(bytes(round(missing_s * self.rate) * self.channels * SAMPLE_BYTES))
-        return Note("hole", at_s, missing_s)
+            self.lag_s += missing_s
+            yield Note("break", at_s, missing_s)
+            return
+        samples = round(missing_s * self.rate)
+        self.gathered.insert(gap.place, bytes(samples * self.channels * SAMPLE_BYTES))
+        self.done += samples
+        self.since += samples
+        yield Note("hole", at_s, missing_s)
+
+
+@dataclass(slots=True)
+class _Gap:
+    """A place where sound seems to be missing: how much, by the time stamp of each frame behind it [s]."""
+
+    place: int
+    """Index among the pieces gathered."""
+    at: int
+    """Samples before it."""
+    frame_s: float
+    missing_s: list[float] = field(default_factory=list)

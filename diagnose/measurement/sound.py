@@ -226,7 +226,8 @@ class Sound:
         return note.kind == "bad" and note.at_s >= self.heard_s - _END_S
 
     def _cut_short(self) -> bool:
-        return self.heard_s < min(_CUT_SHORT_SHARE * self.promised_s, self.promised_s - _CUT_SHORT_S)
+        paused_s = sum(note.length_s for note in self._notes if note.kind == "break")
+        return self.heard_s + paused_s < min(_CUT_SHORT_SHARE * self.promised_s, self.promised_s - _CUT_SHORT_S)
 
 
 def _s(seconds: float) -> str:

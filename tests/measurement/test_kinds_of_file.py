@@ -165,39 +165,72 @@ def test_a_recorder_that_left_silence_out_is_told(tmp_path):
     assert "left out by the phone as silence" in recording.warnings[-1]
 
 
-def test_what_is_missing_in_a_live_recording_is_filled_so_that_the_rest_keeps_its_time(tmp_path):
+def live_again(change) -> bytes:
+    """Write the live recording again, each packet as `change(number, packet)` returns it, or without it."""
     av = pytest.importorskip("av")
     out = io.BytesIO()
     with av.open(io.BytesIO(content("webm-live"))) as whole, av.open(out, "w", format="webm") as file:
         copied = file.add_stream_from_template(whole.streams.audio[0])
         for number, packet in enumerate(whole.demux(whole.streams.audio[0])):
-            # Five packets of 20 ms lost, between two ticks.
-            if packet.size and not 45 <= number < 50:
-                packet.stream = copied
-                file.mux(packet)
-    (tmp_path / "note.webm").write_bytes(out.getvalue())
-    recording = read_recording(tmp_path / "note.webm")
+            kept = change(number, packet) if packet.size else None
+            if kept is not None:
+                kept.stream = copied
+                file.mux(kept)
+    return out.getvalue()
+
+
+def test_what_is_missing_in_a_live_recording_is_filled_so_that_the_rest_keeps_its_time(tmp_path):
+    # Five packets of 20 ms lost, between two ticks.
+    (tmp_path / "note").write_bytes(live_again(lambda number, packet: None if 45 <= number < 50 else packet))
+    recording = read_recording(tmp_path / "note")
     assert recording.seconds == pytest.approx(SECONDS, abs=0.02)
     assert np.ptp(tick_times_s(recording)) < LEAST_SCATTER_S
     assert recording.quality.gap_total_s == pytest.approx(0.1, abs=0.01)
 
 
+def test_time_stamps_that_waver_put_no_silence_in(tmp_path):
+    late = np.random.default_rng(5).integers(0, 15, 1000)
+    last = -1
+
+    def wavering(number, packet):
+        # A stall of 40 ms now and then on top of a little wavering, both in the stamps only.
+        nonlocal last
+        last = packet.pts = max(packet.pts + int(late[number]) + (40 if number % 29 == 20 else 0), last + 1)
+        packet.dts = packet.pts
+        return packet
+
+    (tmp_path / "note").write_bytes(live_again(wavering))
+    recording = read_recording(tmp_path / "note")
+    assert recording.seconds == pytest.approx(SECONDS, abs=0.02)
+    assert np.ptp(tick_times_s(recording)) < LEAST_SCATTER_S
+    assert recording.quality.gap_count == 0
+
+
+def test_a_long_break_is_told_and_not_filled(tmp_path):
+    def paused(number, packet):
+        packet.pts += 60_000 if number >= 75 else 0
+        packet.dts = packet.pts
+        return packet
+
+    (tmp_path / "note").write_bytes(live_again(paused))
+    recording = read_recording(tmp_path / "note")
+    assert recording.seconds == pytest.approx(SECONDS, abs=0.02)
+    assert recording.quality.breaks_s == (pytest.approx((1.5, 60.0), abs=0.05),)
+    assert recording.warnings[0].startswith("The recording was interrupted after 1.5 s, for 60 s")
+
+
 def test_packets_that_say_only_that_there_is_silence_are_told(tmp_path):
     av = pytest.importorskip("av")
-    out = io.BytesIO()
-    with av.open(io.BytesIO(content("webm-live"))) as whole, av.open(out, "w", format="webm") as file:
-        copied = file.add_stream_from_template(whole.streams.audio[0])
-        for number, packet in enumerate(whole.demux(whole.streams.audio[0])):
-            if not packet.size:
-                continue
-            kept = packet
-            if 40 <= number < 60:
-                # RFC 6716, section 3.1: the first byte says how it is coded; nothing behind it means nothing was sent.
-                kept = av.Packet(bytes(packet)[:1])
-                kept.pts, kept.dts, kept.time_base = packet.pts, packet.dts, packet.time_base
-            kept.stream = copied
-            file.mux(kept)
-    (tmp_path / "note.webm").write_bytes(out.getvalue())
+
+    def emptied(number, packet):
+        if not 40 <= number < 60:
+            return packet
+        # RFC 6716, section 3.1: the first byte says how it is coded; nothing behind it means nothing was sent.
+        short = av.Packet(bytes(packet)[:1])
+        short.pts, short.dts, short.time_base = packet.pts, packet.dts, packet.time_base
+        return short
+
+    (tmp_path / "note.webm").write_bytes(live_again(emptied))
     recording = read_recording(tmp_path / "note.webm")
     assert recording.seconds == pytest.approx(SECONDS, abs=0.02)
     assert recording.quality.left_out_s == pytest.approx(0.4, abs=0.03)
