@@ -96,9 +96,7 @@ def _by_table(row):
 
 def time_table(pool, count):
     """Print how often the time is set after three comparisons and three turns at most."""
-    print(
-        f"Time set within {AIM_S_PER_WEEK:.0f} s a week, three comparisons and three turns at most; {count} clocks a row."
-    )
+    print(f"Time set within {AIM_S_PER_WEEK:.0f} s a week, three comparisons and turns at most; {count} clocks a row.")
     print(f"  goal {GOAL:.2f}; thread and rod unknown, hand, room, play of the nut and reading err")
     print("  pendulum, reading    by hands  with recordings  answer known  by the table   comparisons     days")
     for length_mm in LENGTHS_MM:
@@ -110,14 +108,12 @@ def time_table(pool, count):
                 (_by_table, Hands(read_s=read_s), False),
             )
             ends = [
-                np.array(
-                    list(pool.map(which, [(seed, length_mm, hands, known) for seed in range(count)], chunksize=20))
-                )
+                np.array(list(pool.map(which, [(seed, length_mm, hands, known) for seed in range(count)], chunksize=9)))
                 for which, hands, known in kinds
             ]
-            shares = [float(np.mean(end[:, 0] <= AIM_S_PER_WEEK)) for end in ends]
+            hands_, both, known, table = (float(np.mean(end[:, 0] <= AIM_S_PER_WEEK)) for end in ends)
             print(
-                f"  {length_mm:5.0f} mm {read_s:4.0f} s {shares[0]:13.3f} {shares[1]:16.3f} {shares[2]:13.3f} {shares[3]:13.3f}"
+                f"  {length_mm:5.0f} mm {read_s:4.0f} s {hands_:13.3f} {both:16.3f} {known:13.3f} {table:13.3f}"
                 f"     {ends[0][:, 2].mean():.1f} / {ends[1][:, 2].mean():.1f}"
                 f" {ends[0][:, 3].mean():5.1f} / {ends[1][:, 3].mean():.1f}"
             )

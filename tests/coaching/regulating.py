@@ -63,7 +63,7 @@ class KnownTask(TimeTask):
 
 def by_the_table(task, record):
     """The baseline: every turn sized by a usual thread, whatever the turns before have done."""
-    stages, turns, open_ = in_pieces(record)
+    stages, turns, _ = in_pieces(record)
     if not stages or len(turns) >= len(stages):
         return TimeAdvice("compare-again", days=LONGEST_DAYS if turns else SHORTEST_DAYS)
     rate = best_of(stages[-1]).s_per_day
