@@ -8,7 +8,6 @@ and the number of beats; beside it the textbook interval of a line by least squa
 from __future__ import annotations
 
 import argparse
-import importlib
 import itertools
 import multiprocessing
 import os
@@ -25,6 +24,7 @@ from diagnose.measurement.fitting import fit_beats
 from diagnose.measurement.recording import Recording
 from diagnose.measurement.ticks import find_ticks
 from diagnose.measurement.timing import measure_beats
+from diagnose.measurement.wheel_rate import fit_with_wheel
 from diagnose.training.drop_plan import DropPlan, lay_drops
 from diagnose.training.sound import Scene, render
 from diagnose.training.ticking import Ticking
@@ -41,7 +41,7 @@ BEAT_S = 3600.0 / BEATS_PER_HOUR
 TIMED_TO_S = 5e-6
 WIDE = 1.959964
 SNR_DB = 20.0
-TRIALS, FULL_TRIALS, WHEEL_SHARE = 12, 400, 6
+TRIALS, FULL_TRIALS = 12, 400
 GOAL = (93.0, 97.0)
 
 
@@ -77,20 +77,22 @@ Interval = tuple[float, float]
 
 
 def by_project(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
-    """Return how many standard uncertainties the project's fit is off."""
+    """Return how many standard uncertainties the fit is off that knows of no wheel."""
     fit = fit_beats(times_s, numbers, np.full(len(times_s), TIMED_TO_S), np.zeros(len(times_s), np.intp))
     if fit is None:
         return np.nan, np.nan
     return off(fit.period_s, fit.half_s, fit.period_sigma_s, fit.half_sigma_s)
 
 
-def by_wheel(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
-    """Return how many standard uncertainties the fit that allows for the wheel is off."""
-    wheel_rate: Any = importlib.import_module("diagnose.measurement.wheel_rate")
-    fit = wheel_rate.fit_with_wheel(times_s, numbers, np.full(len(times_s), TIMED_TO_S))
+def as_given(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
+    """Return how far a result is off in its uncertainties: its period allows for the wheel, as in `measure_beats`."""
+    sigmas = np.full(len(times_s), TIMED_TO_S)
+    fit = fit_beats(times_s, numbers, sigmas, np.zeros(len(times_s), np.intp))
     if fit is None:
         return np.nan, np.nan
-    return off(fit.period_s, fit.half_s, fit.period_sigma_s, fit.half_sigma_s)
+    wheel = fit_with_wheel(times_s[fit.kept], numbers[fit.kept], sigmas[fit.kept])
+    period = fit if wheel is None else wheel
+    return off(period.period_s, fit.half_s, period.period_sigma_s, fit.half_sigma_s)
 
 
 def by_textbook(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
@@ -110,8 +112,8 @@ def off(period_s: float, half_s: float, period_sigma_s: float, half_sigma_s: flo
 
 
 METHODS: dict[str, Callable[[Floats, NDArray[np.intp]], Interval]] = {
-    "fit_beats": by_project,
-    "fit_with_wheel": by_wheel,
+    "as given": as_given,
+    "without a wheel": by_project,
     "least squares": by_textbook,
 }
 
@@ -123,9 +125,7 @@ def from_times(task: tuple[Setting, int]) -> tuple[Setting, dict[str, NDArray[np
     for trial in range(trials):
         times_s = setting.drops(trial)[0].times_s
         for name, method in METHODS.items():
-            # The fit over all wheels takes long: it is tried less often.
-            if name != "fit_with_wheel" or trial % WHEEL_SHARE == 0:
-                found[name].append(method(times_s, np.arange(len(times_s))))
+            found[name].append(method(times_s, np.arange(len(times_s))))
     return setting, {name: np.array(rows) for name, rows in found.items()}
 
 
