@@ -78,8 +78,19 @@ def doubled_beats(times_s: Floats, numbers: NDArray[np.intp], clicks_s: Floats, 
             continue
         here, late = rows[own], lags[own]
         alike = np.array([len(np.unique(here[np.abs(late - lag) < _SAME_LAG_S])) for lag in late])
-        doubled[here[alike < max(_USUAL_SHARE * beats, 2.0)]] = True
+        usual = alike >= max(_USUAL_SHARE * beats, 2.0)
+        doubled[here[~usual]] = True
+        doubled[_twice(here[usual], late[usual])] = True
     return doubled
+
+
+def _twice(rows: NDArray[np.intp], lags: Floats) -> NDArray[np.intp]:
+    """Return the beats that have two clicks where the others of their kind have the one of a second impact."""
+    order = np.argsort(lags)
+    cluster = np.empty(len(lags), np.intp)
+    cluster[order] = np.concatenate([[0], np.cumsum(np.diff(lags[order]) > _SAME_LAG_S)]) if len(lags) else []
+    pairs, counts = np.unique(np.stack([rows, cluster], axis=1), axis=0, return_counts=True)
+    return np.asarray(pairs[counts > 1, 0], np.intp)
 
 
 def second_knock(

@@ -18,6 +18,7 @@ from tests.bench import (
     planner_bench,
     reasoning_bench,
     speed_bench,
+    wheel_bench,
 )
 
 speed_bench.main()
@@ -35,6 +36,8 @@ print()
 hearing_no_clock.main([])
 print()
 hearing_situations.main(["--count", "1"])
+print()
+wheel_bench.main()
 print()
 reasoning_bench.main()
 print()
