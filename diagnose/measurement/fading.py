@@ -142,6 +142,32 @@ def unevenness(times_s: Floats, numbers: NDArray[np.intp], segments: NDArray[np.
     return sign * (2.0 * times_s[here] - times_s[here - 1] - times_s[here + 1]), swing_s
 
 
+def rate_changes(times_s: Floats, numbers: NDArray[np.intp], segments: NDArray[np.intp]) -> bool:
+    """Return whether the swings grow longer or shorter while they are heard, as they do when the swing shrinks.
+
+    In which way depends on the escapement: with recoil a smaller swing is slower, by itself it would be faster.
+
+    Parameters
+    ----------
+    times_s, numbers, segments : array (N,)
+        The beats: times [s], numbers, unbroken pieces.
+    """
+    here = np.flatnonzero((np.diff(segments) == 0) & (np.diff(numbers) > 0))
+    if len(here) < _LEAST_BEATS:
+        return False
+    blocks = np.array_split(np.arange(len(times_s)), _BLOCKS)
+    whole = [rows for rows in blocks if len(rows) >= 3 and segments[rows[0]] == segments[rows[-1]]]
+    if len(whole) < _BLOCKS:
+        return False
+    # The line through each block; a beat error tilts none of them by much, and all of them alike.
+    periods = np.array([np.polyfit(numbers[rows], times_s[rows], 1)[0] for rows in whole])
+    at = np.arange(len(periods)) - (len(periods) - 1) / 2.0
+    slope = float(at @ periods / (at @ at))
+    rest = periods - periods.mean() - slope * at
+    error = float(np.sqrt(rest @ rest / (len(periods) - 2) / (at @ at)))
+    return abs(slope) > _FALL_SIGMAS * error
+
+
 def ended_at(times_s: Floats, seconds: float, period_s: float, covered_s: Floats) -> float | None:
     """Return when the ticks end, where that is well before the recording does and nothing louder covers it [s].
 

@@ -107,7 +107,8 @@ def _swing(ticks: Ticks, period_s: float) -> list[Noticed]:
     change = fading.beat_change(ticks.times_s, ticks.numbers, ticks.segments)
     ended_s = fading.ended_at(ticks.times_s, ticks.seconds, period_s, ticks.loud_s)
     plain = fall is not None and fall.plain
-    dying = plain and change is not None and change.grows
+    slower = plain and fading.rate_changes(ticks.times_s, ticks.numbers, ticks.segments)
+    dying = plain and (slower or (change is not None and change.grows))
     if ended_s is not None:
         kind = noticed.DIED_AWAY if plain else noticed.STOPPED
         found.append(Noticed(kind, _SURE if dying else _PERHAPS, {"at_s": ended_s}))
@@ -188,6 +189,8 @@ def _steady(ticks: Ticks) -> list[Noticed]:
     told = steadiness(ticks.times_s, ticks.numbers, ticks.segments)
     if told is None:
         return []
-    longest = max(tau for tau in _SHOWN_TAUS_S if tau <= max(told.tau_s[-1], _SHOWN_TAUS_S[0]))
-    rate = float(np.interp(np.log(longest), np.log(told.tau_s), told.rate_s_per_day))
-    return [Noticed(f"{noticed.STEADINESS}-{told.kind}", _LIKELY, {"seconds": longest, "rate": rate})]
+    shown = [tau for tau in _SHOWN_TAUS_S if tau <= max(told.tau_s[-1], _SHOWN_TAUS_S[0])]
+    rates = [float(np.interp(np.log(tau), np.log(told.tau_s), told.rate_s_per_day)) for tau in shown]
+    each = {f"rate_over_{tau:.0f}_s": rate for tau, rate in zip(shown, rates, strict=True)}
+    figures = {"seconds": shown[-1], "rate": rates[-1], **each}
+    return [Noticed(f"{noticed.STEADINESS}-{told.kind}", _LIKELY, figures)]

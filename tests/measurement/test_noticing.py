@@ -135,6 +135,13 @@ def test_a_dying_swing_shows_in_loudness_and_beat_together():
     assert told.chance > 0.9
 
 
+def test_a_dying_swing_that_is_in_beat_shows_in_its_rate(even):
+    times, number = even
+    slower = times + 2e-6 * np.square(number)
+    loud = np.exp(-1.2 * number / 80)
+    assert noticed.DYING in kinds(notice(ticks_of(slower, number, loudness=loud), PERIOD_S))
+
+
 def test_ticks_that_only_fade_may_be_a_phone_moved_away(even):
     times, number = even
     found = notice(ticks_of(times, number, loudness=np.exp(-1.2 * number / 80)), PERIOD_S)
