@@ -41,6 +41,7 @@ def listen(
     from diagnose.terminal import listening
 
     if live or as_if:
+        listening.check_live_alone(recording, beside, times)
         sys.exit(listening.listen_live(seconds, keep, nominal, drawn_to, as_json, as_if, device))
     sys.exit(listening.listen(recording, nominal, drawn_to, as_json, times, beside, device, pictures))
 

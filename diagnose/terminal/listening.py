@@ -110,6 +110,12 @@ def progress_shown(wording: Wording, screen: Console | None = None) -> Iterator[
         yield show
 
 
+def check_live_alone(recording: Path | None, beside: Path | None, times: bool) -> None:
+    """Raise where a file is named beside the microphone: it is not clear which is meant."""
+    if recording is not None or beside is not None or times:
+        raise UsageError("a file and --live together", do="Leave --live out to hear the file, or the file to hear live")
+
+
 def listen_live(
     seconds: float | None,
     keep: Path | None,

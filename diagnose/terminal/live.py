@@ -176,14 +176,22 @@ def _kept(path: Path | None, rate_hz: float) -> Iterator[Callable[[NDArray[np.fl
         return
     import soundfile
 
+    if path.exists():
+        raise InputError("there is a file of this name already", str(path), "Name another, so that nothing is lost")
     try:
         file = soundfile.SoundFile(path, "w", samplerate=round(rate_hz), channels=1, format="WAV", subtype="PCM_16")
     except (soundfile.LibsndfileError, OSError) as error:
-        raise InputError("the sound cannot be written here", str(path), "Name a file in a folder that is there") from (
-            error
-        )
+        do = "Name a file in a folder that is there"
+        raise InputError("the sound cannot be written here", str(path), do) from error
+
+    def write(block: NDArray[np.float32]) -> None:
+        try:
+            file.write(block)
+        except soundfile.LibsndfileError as error:
+            raise InputError("the sound cannot be written any further", str(path), "Is the disk full?") from error
+
     with file:
-        yield file.write
+        yield write
 
 
 @contextmanager

@@ -13,13 +13,14 @@ import pytest
 import soundfile
 from rich.console import Console
 
-from diagnose.errors import InputError
+from diagnose.errors import InputError, UsageError
 from diagnose.measurement import microphone as mic
 from diagnose.measurement.level import LEVEL_STATES, Level
 from diagnose.measurement.microphone import Source, microphone, played
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.terminal import live
+from diagnose.terminal.listening import check_live_alone
 from diagnose.terminal.live import Heard, listen_live, meter_line, picture
 from tests.measurement.synthetic_clock import Clock, sound_of
 
@@ -74,6 +75,20 @@ def test_what_is_kept_is_the_sound_that_was_heard(clock: Path, tmp_path: Path) -
 def test_a_file_that_cannot_be_written_is_told_before_anything_is_heard(clock: Path, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be written"):
         listen_live(8.0, tmp_path / "no such folder" / "kept.wav", None, None, True, clock)
+
+
+def test_a_file_that_is_there_is_not_written_over(clock: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.wav"
+    kept.write_bytes(b"somebody's")
+    with pytest.raises(InputError, match="of this name already"):
+        listen_live(8.0, kept, None, None, True, clock)
+    assert kept.read_bytes() == b"somebody's"
+
+
+@pytest.mark.parametrize(("recording", "beside", "times"), [("a.wav", None, False), (None, "b.wav", False)])
+def test_a_file_and_the_microphone_together_are_no_wish(recording: str, beside: str, times: bool) -> None:
+    with pytest.raises(UsageError, match="a file and --live"):
+        check_live_alone(recording and Path(recording), beside and Path(beside), times)  # type: ignore[arg-type]
 
 
 def test_ctrl_c_gives_the_result_so_far(

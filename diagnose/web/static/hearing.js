@@ -141,7 +141,9 @@ for (const way of document.querySelectorAll("[data-live]")) {
     start.disabled = true;
     try {
       const stream = await openMicrophone();
-      const context = new AudioContext();
+      // At the rate of the microphone, where the browser tells it: nothing then moves the ticks between two clocks.
+      const { sampleRate } = stream.getAudioTracks()[0].getSettings();
+      const context = new AudioContext(sampleRate ? { sampleRate } : {});
       await context.audioWorklet.addModule(form.dataset.worklet);
       await context.resume();
       listen(stream, context);
