@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,9 @@ from diagnose.mechanics.beat_response import (
     normal_above_zero,
 )
 from diagnose.mechanics.escapement import ACCEPTABLE_PERCENT, GOOD_PERCENT
+
+Floats = NDArray[np.floating[Any]]
+"""Plans are reckoned in single precision."""
 
 FARTHEST_PERCENT = 70
 """The grid of beat errors reaches so far to either side, in steps of 1 percent."""
@@ -190,7 +193,7 @@ def _best(grid: _Grid, acts_left: int, sided: bool) -> Outlook:
     return Outlook(float(MOVES_PERCENT[best]), float(ends[best]))
 
 
-def _two_acts(weights: Array, by_act: Array, sided: bool) -> Array:
+def _two_acts(weights: Floats, by_act: Floats, sided: bool) -> Floats:
     """Return what each act is worth when another may follow it, shape (x,)."""
     last = (by_act @ _WORTH_AT.T).transpose(2, 0, 1)
     # After the act, by error, act and state: shape (e, x, s).
@@ -200,26 +203,27 @@ def _two_acts(weights: Array, by_act: Array, sided: bool) -> Array:
     done = (after * runs).sum(axis=2) * _WORTH[:, None]
     heard = _by_reading(left, done, sided)
     stopped = (after * (1 - runs)).sum(axis=(0, 2))
-    return heard + _stopped(after * (1 - runs), last, sided) - COST_OF_STOPPING * stopped
-
-
-def _by_reading(left: Array, done: Array, sided: bool) -> Array:
-    """Return the worth of each act by the best that follows each beat that may be heard."""
-    if not sided:
-        left, done = _both_sides(left), _both_sides(done)
-    worth: Array = np.maximum(left.max(axis=2), done).sum(axis=0)
+    worth: Floats = heard + _stopped(after * (1 - runs), last, sided) - COST_OF_STOPPING * stopped
     return worth
 
 
-def _both_sides(by_error: Array) -> Array:
+def _by_reading(left: Floats, done: Floats, sided: bool) -> Floats:
+    """Return the worth of each act by the best that follows each beat that may be heard."""
+    if not sided:
+        left, done = _both_sides(left), _both_sides(done)
+    worth: Floats = np.maximum(left.max(axis=2), done).sum(axis=0)
+    return worth
+
+
+def _both_sides(by_error: Floats) -> Floats:
     """Return what was kept by error put together by its size: the side is not heard."""
     right, left = by_error[FARTHEST_PERCENT:], by_error[FARTHEST_PERCENT::-1]
-    both: Array = right + left
+    both: Floats = right + left
     both[0] /= 2
     return both
 
 
-def _stopped(after: Array, last: Array, sided: bool) -> Array:
+def _stopped(after: Floats, last: Floats, sided: bool) -> Floats:
     """Return the worth of what may follow where the clock has stopped: all that is known is the side, if that."""
     middle = FARTHEST_PERCENT
     parts = [slice(None, middle), slice(middle, None)] if sided else [slice(None)]
@@ -229,7 +233,7 @@ def _stopped(after: Array, last: Array, sided: bool) -> Array:
     return worth
 
 
-def _moved(weights: Array, by_act: Array) -> Array:
+def _moved(weights: Floats, by_act: Floats) -> Floats:
     """Return the weights after each act, shape (e, x, s)."""
     states, acts, _ = by_act.shape
     after = np.zeros((states, acts, _ERRORS.size), np.float32)
@@ -237,11 +241,12 @@ def _moved(weights: Array, by_act: Array) -> Array:
         # What ends at error f from error e has shifted by f - e.
         begin = _SHIFTS - int(place)
         after += weights[:, place, None, None].astype(np.float32) * by_act[:, :, begin : begin + _ERRORS.size]
-    return after.transpose(2, 1, 0)
+    by_error: Floats = after.transpose(2, 1, 0)
+    return by_error
 
 
 @lru_cache(maxsize=512)
-def _kernel(response: float) -> NDArray[np.float32]:
+def _kernel(response: float) -> Floats:
     """Return how likely each act shifts the beat error by so much, right way or wrong, shape (x, shift)."""
     kernel = np.zeros((MOVES_PERCENT.size, 2 * _SHIFTS + 1))
     rows = np.arange(MOVES_PERCENT.size)
