@@ -162,3 +162,12 @@ def test_a_clock_that_strikes_the_hours_has_no_chime_and_a_strike_of_unknown_kin
     clock = read_case(written(tmp_path, LATER), knowledge).clock
 
     assert (clock.strike, clock.chime) == ("unknown", "no-chime")
+
+
+@pytest.mark.parametrize("made", ["{sigma_ppm: -3}", "{ppm: 5000}", "{microphone: mine}", "loud"])
+def test_how_a_recording_was_made_is_checked(tmp_path: Path, made: str) -> None:
+    path = tmp_path / "case.yaml"
+    text = f"case: x\ndoor: stops\ncontacts: [{{id: c1}}]\nrecordings: [{{file: a.wav, made: {made}}}]\n"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(KnowledgeError, match="made"):
+        read_case(path, read_knowledge(check=False))

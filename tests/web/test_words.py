@@ -85,8 +85,9 @@ def test_no_module_holds_a_sentence_of_its_own(module: Path) -> None:
     assert set(found) <= NAMES
 
 
-def test_the_script_holds_no_word_of_its_own() -> None:
-    script = (HERE / "static" / "page.js").read_text(encoding="utf-8")
+@pytest.mark.parametrize("path", sorted((HERE / "static").glob("*.js")), ids=lambda path: path.name)
+def test_no_script_holds_a_word_of_its_own(path: Path) -> None:
+    script = path.read_text(encoding="utf-8")
     texts = re.findall(r'"((?:[^"\\]|\\.)*)"', re.sub(r"//.*", "", script))
 
     assert [text for text in texts if re.search(r"[A-Za-z]{2,} [A-Za-z]{2,}", text) and "[" not in text] == [
