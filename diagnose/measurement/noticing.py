@@ -27,7 +27,6 @@ _LEAST_CHANGE_PERCENT = 0.5
 _MOST_WHEEL_BEATS = 1200
 """Of a longer recording the last so many beats are searched for the escape wheel: twenty turns of thirty teeth."""
 _STEADY_TURNS = 5.0
-_SHORT_FROM_S = 30.0
 _WANTED_TURNS = 5.0
 _MINUTE_S = 60.0
 _SWELL_SHARE = 0.5
@@ -159,8 +158,8 @@ def _of_escape_wheel(wheel: Wheel, seconds: float, period_s: float) -> list[Noti
     if not wheel.found or wheel.teeth is None:
         if wheel.turns >= _STEADY_TURNS:
             return [Noticed(noticed.NO_TURN, _LIKELY, {"turns": wheel.turns})]
-        if wheel.turns < LEAST_TURNS and seconds >= _SHORT_FROM_S:
-            figures = {"turns": wheel.turns, "minutes": _WANTED_TURNS * turn_s / _MINUTE_S}
+        if wheel.turns < LEAST_TURNS:
+            figures = {"turns": wheel.turns, "minutes": _WANTED_TURNS * turn_s / _MINUTE_S, "heard_s": seconds}
             return [Noticed(noticed.SHORT_TURN, _SURE, figures)]
         return []
     figures = {

@@ -6,7 +6,9 @@ from typing import Any
 
 from diagnose.model.wording import Wording
 
-BAD_TOOTH = "bad-tooth"
+BAD_TOOTH, TOO_SHORT = "bad-tooth", "turn-too-short"
+ASKED_FROM_S = 60.0
+"""Who records for less than this wants beat and rate, and is not told that it is too short for the wheel [s]."""
 
 
 def noticed_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
@@ -22,6 +24,8 @@ def noticed_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
     lines = []
     for one in beats.get("noticed", ()):
         figures = dict(one["figures"])
+        if one["kind"] == TOO_SHORT and figures["heard_s"] < ASKED_FROM_S:
+            continue
         key = f"noticed-{one['kind']}"
         if one["kind"] == BAD_TOOTH:
             key += "-late" if figures["late_ms"] > 0 else "-early"

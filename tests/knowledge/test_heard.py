@@ -123,7 +123,7 @@ def figures() -> dict[str, float]:
         "missed beats doubled lag_ms fall_db tenth_minutes at_s first_percent last_percent per_hour blows from_s to_s "
         "interval_s tooth late_ms teeth turns amplitude_ms doubt_ms breathing_ms minutes seconds rate"
     )
-    return dict.fromkeys(named.split(), 3.0)
+    return {**dict.fromkeys(named.split(), 3.0), "heard_s": 90.0}
 
 
 @pytest.mark.parametrize("reader", ["staff", "customer"])
@@ -145,3 +145,9 @@ def test_an_early_tooth_and_a_late_one_are_told_apart() -> None:
 def tooth_noticed(late_ms: float) -> dict[str, object]:
     one = Noticed("bad-tooth", 0.9, {**figures(), "late_ms": late_ms})
     return {"kind": one.kind, "chance": one.chance, "figures": one.figures}
+
+
+def test_a_short_recording_is_not_blamed_for_telling_nothing_of_the_wheel() -> None:
+    wording = Wording(KNOWLEDGE)
+    short = {"kind": "turn-too-short", "chance": 0.95, "figures": {**figures(), "heard_s": 30.0}}
+    assert not noticed_lines({"noticed": [short]}, wording)
