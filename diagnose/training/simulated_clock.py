@@ -24,6 +24,8 @@ from diagnose.training.ticking import LEFT, RIGHT, Ticking
 from diagnose.training.wheelwork import TurnError, Wheelwork
 
 SETTLED_SHARE = 1e-9
+FIRST_HEARD = 2
+"""The first drops sound: from them a side is counted."""
 DOUBLED_AFTER_S = (0.015, 0.060)
 """When a second impact follows its drop; order of size, heard in recordings."""
 
@@ -264,6 +266,7 @@ class SimulatedClock:
     ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
         """Return which drops are silent, and when second impacts follow."""
         silent = random.random(times.size) < self.silent_share
+        silent[:FIRST_HEARD] = False
         if self.silent_side is not None:
             silent |= sides == (RIGHT if self.silent_side == "right" else LEFT)
         doubled = (random.random(times.size) < self.doubled_share) & ~silent

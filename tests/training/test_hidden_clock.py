@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import chisquare
 
-from diagnose.measurement import listen
+from diagnose.measurement import listen, noticed
 from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import read_knowledge
 from diagnose.reasoning.alarms import find_alarms
@@ -158,3 +158,21 @@ def test_what_is_heard_agrees_with_what_is_so(cause: str, seed: int, tmp_path: P
     assert band is not None and band.from_ <= abs(beats.beat_error_percent) <= band.to
     if abs(beats.beat_error_percent) > 1:
         assert beats.early_side == clock.early_side
+
+
+@pytest.mark.parametrize("kind", [noticed.DOUBLED, noticed.MISSED, noticed.TWO_CLOCKS])
+def test_what_else_is_so_is_heard_in_the_recording(kind: str, tmp_path: Path) -> None:
+    clocks = (clock_with("crutch-set-wrong", seed=seed) for seed in SEEDS)
+    clock = next(one for one in clocks if hidden_sound.ticks(one) and kind in hidden_sound.odd_sounds(one))
+    hidden_sound.record(clock, tmp_path / "clock.flac")
+    beats = listen(tmp_path / "clock.flac", clock.facts.beats_per_hour, hidden_sound.DRAWN_TO)
+    assert kind in {one.kind for one in beats.noticed}
+
+
+def test_what_is_not_so_is_not_heard_in_the_recording(tmp_path: Path) -> None:
+    odd = {noticed.DOUBLED, noticed.MISSED, noticed.TWO_CLOCKS}
+    clocks = (clock_with("crutch-set-wrong", seed=seed) for seed in SEEDS)
+    clock = next(one for one in clocks if hidden_sound.ticks(one) and not odd & hidden_sound.odd_sounds(one))
+    hidden_sound.record(clock, tmp_path / "clock.flac")
+    beats = listen(tmp_path / "clock.flac", clock.facts.beats_per_hour, hidden_sound.DRAWN_TO)
+    assert not odd & {one.kind for one in beats.noticed}
