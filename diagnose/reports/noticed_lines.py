@@ -7,8 +7,8 @@ from typing import Any
 from diagnose.model.wording import Wording
 
 BAD_TOOTH, TOO_SHORT = "bad-tooth", "turn-too-short"
+# Who records for less than this wants beat and rate, and is not told that it is too short for the wheel [s].
 ASKED_FROM_S = 60.0
-"""Who records for less than this wants beat and rate, and is not told that it is too short for the wheel [s]."""
 
 
 def noticed_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
