@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -316,7 +317,7 @@ def _joined(parts: Sequence[Ticks], seconds: float) -> Ticks:
         clicks.append(part.clicks_s[part.clicks_s > before.seconds])
         loud.append(part.loud_s[part.loud_s[:, 1] > before.seconds])
     columns = ("times_s", "numbers", "strength", "loudness", "sigmas_s", "segments", "sameness")
-    whole = {name: np.concatenate([getattr(part, name) for part in parts]) for name in columns}
+    whole: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in columns}
     return replace(
         first,
         **whole,

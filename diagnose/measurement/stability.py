@@ -61,7 +61,7 @@ def _differences(phase_s: Floats, step: int, weights: tuple[float, ...], stride:
         return np.empty(0)
     made = sum(weight * phase_s[place * step : place * step + count] for place, weight in enumerate(weights))
     every = np.asarray(made)[::stride]
-    return every[np.isfinite(every)]
+    return np.asarray(every[np.isfinite(every)])
 
 
 def _root(squares: Floats, norm: float, tau_s: float) -> Deviation:

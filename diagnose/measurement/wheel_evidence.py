@@ -113,7 +113,7 @@ def odds_by_teeth(intervals: Intervals, whites: list[Whitened], possible: list[i
     families = np.stack([plain, smooth, tooth, mixed])
     families += np.log(_WEIGHTS)[:, None, None]
     sums = np.array([turning.log_sum(families[:, row]) for row in range(len(possible))])
-    return sums - np.log(len(whites)) - null
+    return np.asarray(sums - np.log(len(whites)) - null)
 
 
 def round_evidence(turn: Turn) -> float:

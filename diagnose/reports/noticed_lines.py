@@ -30,7 +30,8 @@ def noticed_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
         if one["kind"] == BAD_TOOTH:
             key += "-late" if figures["late_ms"] > 0 else "-early"
             figures["late_abs_ms"] = abs(figures["late_ms"])
-        text = wording.for_reader(wording.knowledge.screen[key])
+        entry = wording.knowledge.screen[key]
+        text = entry.customer if wording.reader == "customer" else entry.staff
         if text is not None:
             lines.append(text.format(**figures))
     return lines
