@@ -366,6 +366,7 @@ def _piece(
         yield Answer(finding, value, form.certainty, form.source, state, form.contact, form.said)  # type: ignore[arg-type]
     for recording in recordings:
         yield from _contact(recording.contact, contacts, seen)
-        yield ev.Heard(recording.file, {}, recording.drawn_to, None, recording.contact, recording.made.model_dump(exclude_unset=True))
+        made = recording.made.model_dump(exclude_unset=True)
+        yield ev.Heard(recording.file, {}, recording.drawn_to, None, recording.contact, made)
         if recording.same_clock is not None:
             yield ev.SameClock(recording.file, recording.same_clock == "yes")
