@@ -16,7 +16,6 @@ from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
 from diagnose.measurement.sides import EarlySide, Side, early_side, find_first_tick
 from diagnose.measurement.ticks import Ticks
 from diagnose.measurement.wheel import Wheel
-from diagnose.measurement.wheel_rate import fit_with_wheel
 from diagnose.mechanics.train import nearest_train
 
 SECONDS_PER_HOUR = 3600.0
@@ -70,7 +69,6 @@ def measure_beats(
             return Beats()
         also = notice(ticks, fit.period_s if fit else 0.0, refusal.name)
         return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s), noticed=also)
-    fit = _wheel_allowed_for(fit, ticks, used)
     found = _figures(ticks, fit, nominal, one_kind, sample_clock)
     if ticks.swing is not None and ticks.swing.nominal_ignored:
         found = replace(found, quality="poor")
@@ -104,17 +102,6 @@ def _settled(ticks: Ticks, first_side: Side | None) -> NDArray[np.bool_]:
         return every
     later = ticks.times_s >= ticks.times_s[0] + _SETTLING_S
     return later if later.sum() >= 2 * _SETTLED_SWINGS else every
-
-
-def _wheel_allowed_for(fit: Fit, ticks: Ticks, used: NDArray[np.bool_]) -> Fit:
-    """Return a fit whose period knows that the escape wheel may not run true, where the beats are one piece."""
-    rows = np.flatnonzero(used)[fit.kept]
-    if len(np.unique(ticks.segments[rows])) > 1:
-        return fit
-    allowed = fit_with_wheel(ticks.times_s[rows], ticks.numbers[rows], ticks.sigmas_s[rows])
-    if allowed is None:
-        return fit
-    return replace(fit, period_s=allowed.period_s, period_sigma_s=allowed.period_sigma_s)
 
 
 def _only(ticks: Ticks, used: NDArray[np.bool_]) -> Ticks:

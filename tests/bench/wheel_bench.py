@@ -16,9 +16,9 @@ from math import erf
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.measurement.fitting import fit_beats
 from diagnose.measurement.odd_beats import doubled_beats, missed_beats
 from diagnose.measurement.wheel import Wheel, find_wheel
-from diagnose.measurement.wheel_rate import fit_with_wheel
 from tests.measurement.turning_clock import BEAT_S, TurningClock, beats_of
 
 TRIALS = 24
@@ -30,6 +30,7 @@ TEETH = range(24, 43)
 LISTS = 20
 BEATS = 400
 DAY_S = 86_400.0
+TWO_SIGMA = 1.959964
 
 
 def clock_of(seed: int, **kinds: float | tuple[int, ...]) -> tuple[TurningClock, Wheel]:
@@ -133,10 +134,10 @@ def print_intervals() -> None:
                 walk_ms=float(random.choice([0.0, 0.02, 0.1])),
             )
             times, beats, _ = beats_of(clock, seed)
-            fit = fit_with_wheel(times, beats)
+            fit = fit_beats(times, beats, np.full(len(times), 1e-6), np.zeros(len(times), int))
             if fit is None:
                 continue
-            held.append(fit.period_interval_s[0] <= BEAT_S <= fit.period_interval_s[1])
+            held.append(abs(fit.period_s - BEAT_S) <= TWO_SIGMA * fit.period_sigma_s)
             widths.append(DAY_S * fit.period_sigma_s / BEAT_S)
         print(
             f"{f'rate, wheel error {amplitude:.1f} ms':<34} 95 % interval holds it in {np.mean(held):5.2f} "
