@@ -22,6 +22,8 @@ _SURE, _LIKELY, _PERHAPS = 0.95, 0.85, 0.7
 """Chances given to what is plain, to what has a rarer other reason, and to what has a common one (estimate-2026-11)."""
 _LEAST_BEATS = 8
 _MOST_MISSED = 0.3
+_ENOUGH_BEATS = 20
+"""In fewer a pause of the recording itself looks like missing ticks."""
 _LEAST_DOUBLED, _LEAST_DOUBLED_SHARE, _MOST_DOUBLED_SHARE = 2, 0.01, 0.6
 _LEAST_CHANGE_PERCENT = 0.5
 _MOST_WHEEL_BEATS = 1200
@@ -64,8 +66,9 @@ def notice(
     found += _odd_beats(ticks, period_s)
     found += _swing(ticks, period_s)
     found += _loud(ticks)
-    found += _turns(ticks, period_s, wheel or wheel_of(ticks))
-    found += _steady(ticks)
+    wheel = wheel or wheel_of(ticks)
+    found += _turns(ticks, period_s, wheel)
+    found += _steady(ticks, wheel)
     return tuple(found)
 
 
@@ -86,7 +89,7 @@ def _odd_beats(ticks: Ticks, period_s: float) -> list[Noticed]:
     whole = int(ticks.numbers[-1]) + 1
     missed = missed_beats(ticks.times_s, ticks.numbers, ticks.segments, ticks.loud_s)
     clear = float(np.median(ticks.strength)) >= CLEAR_STRENGTH
-    if len(missed) and clear and len(missed) < _MOST_MISSED * whole:
+    if whole >= _ENOUGH_BEATS and clear and 0 < len(missed) < _MOST_MISSED * whole:
         found.append(Noticed(noticed.MISSED, _LIKELY, {"missed": len(missed), "beats": whole}))
     clicks_s = ticks.clicks_s
     doubled = int(np.count_nonzero(doubled_beats(ticks.times_s, ticks.numbers, clicks_s, period_s)))
@@ -183,9 +186,12 @@ def _of_escape_wheel(wheel: Wheel, seconds: float, period_s: float) -> list[Noti
     return [Noticed(noticed.SWELL, _LIKELY, figures)]
 
 
-def _steady(ticks: Ticks) -> list[Noticed]:
-    """Return how steadily the clock goes over the times a person thinks in."""
-    told = steadiness(ticks.times_s, ticks.numbers, ticks.segments)
+def _steady(ticks: Ticks, wheel: Wheel | None) -> list[Noticed]:
+    """Return how steadily the clock goes over the times a person thinks in, an error of its escape wheel taken out."""
+    times_s = ticks.times_s
+    if wheel is not None and len(wheel.deviations_s):
+        times_s = times_s - wheel.deviations_s[ticks.numbers % len(wheel.deviations_s)]
+    told = steadiness(times_s, ticks.numbers, ticks.segments)
     if told is None:
         return []
     shown = [tau for tau in _SHOWN_TAUS_S if tau <= max(told.tau_s[-1], _SHOWN_TAUS_S[0])]
