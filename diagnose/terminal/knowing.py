@@ -173,7 +173,8 @@ def _finding(name: str, entry: FindingEntry, wording: Wording) -> Lines:
     yield _head(wording, "entry-values")
     for value, form in entry.values.items():
         mark = f" ({wording.say('entry-normal')})" if form.normal else ""
-        yield _row(f"{value}: {form.staff}{mark}", "; ".join(form.said_like))
+        heard = (wording.say("entry-heard", kinds=", ".join(form.heard)),) if form.heard else ()
+        yield _row(f"{value}: {form.staff}{mark}", "; ".join((*form.said_like, *heard)))
     yield _head(wording, "entry-causes")
     for key, cause in knowledge.causes.items():
         for link in cause.shows:

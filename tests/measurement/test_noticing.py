@@ -1,11 +1,13 @@
 """What is noticed besides beat and rate, from lists of beats and sounds; and what is not noticed in a sound clock."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from diagnose.measurement import fading, noticed
+from diagnose.measurement.beats import Beats, from_dict, to_dict
 from diagnose.measurement.blows import find_blows
 from diagnose.measurement.noticing import notice
 from diagnose.measurement.odd_beats import doubled_beats, missed_beats, second_knock
@@ -265,3 +267,8 @@ def test_nobody_is_told_a_kind_that_has_no_name():
     times, number, loud = dying()
     found = notice(ticks_of(times, number, loudness=loud, second=SecondClock(5070.0, 0.2)), PERIOD_S)
     assert kinds(found) <= set(noticed.KINDS)
+
+
+def test_what_is_noticed_outlives_being_written_down(even):
+    beats = Beats(noticed=notice(ticks_of(*even), PERIOD_S))
+    assert from_dict(json.loads(json.dumps(to_dict(beats)))).noticed == beats.noticed != ()
