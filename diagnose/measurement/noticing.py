@@ -8,7 +8,14 @@ from numpy.typing import NDArray
 from diagnose.measurement import fading, named_results, noticed
 from diagnose.measurement.blows import find_blows
 from diagnose.measurement.noticed import Noticed
-from diagnose.measurement.odd_beats import CLEAR_STRENGTH, doubled_beats, missed_beats, second_knock
+from diagnose.measurement.odd_beats import (
+    CLEAR_STRENGTH,
+    chance_clicks,
+    doubled_beats,
+    missed_beats,
+    second_knock,
+    share_at_one_lag,
+)
 from diagnose.measurement.slow_wheel import find_slow_cycle
 from diagnose.measurement.stability import steadiness
 from diagnose.measurement.ticks import Ticks
@@ -24,7 +31,10 @@ _LEAST_BEATS = 8
 _MOST_MISSED = 0.3
 _ENOUGH_BEATS = 20
 """In fewer a pause of the recording itself looks like missing ticks."""
-_LEAST_DOUBLED, _LEAST_DOUBLED_SHARE, _MOST_DOUBLED_SHARE = 2, 0.01, 0.6
+_TIMES_CHANCE = 4.0
+_ONE_LAG_SHARE = 0.75
+"""Second clicks so much alike are the second impact of the tick, faint enough to be missed in most beats."""
+_LEAST_DOUBLED, _LEAST_DOUBLED_SHARE, _MOST_DOUBLED_SHARE = 3, 0.01, 0.6
 _LEAST_CHANGE_PERCENT = 0.5
 _MOST_WHEEL_BEATS = 1200
 """Of a longer recording the last so many beats are searched for the escape wheel: twenty turns of thirty teeth."""
@@ -92,9 +102,13 @@ def _odd_beats(ticks: Ticks, period_s: float) -> list[Noticed]:
     if whole >= _ENOUGH_BEATS and clear and 0 < len(missed) < _MOST_MISSED * whole:
         found.append(Noticed(noticed.MISSED, _LIKELY, {"missed": len(missed), "beats": whole}))
     clicks_s = ticks.clicks_s
-    doubled = int(np.count_nonzero(doubled_beats(ticks.times_s, ticks.numbers, clicks_s, period_s)))
+    twice = doubled_beats(ticks.times_s, ticks.numbers, clicks_s, period_s)
+    doubled = int(np.count_nonzero(twice))
+    alike = share_at_one_lag(ticks.times_s, ticks.numbers, clicks_s, period_s, twice)
     share = doubled / len(ticks.times_s)
-    if clear and doubled >= _LEAST_DOUBLED and _LEAST_DOUBLED_SHARE <= share <= _MOST_DOUBLED_SHARE:
+    by_chance = chance_clicks(ticks.times_s, clicks_s, period_s)
+    plain = doubled >= _LEAST_DOUBLED + _TIMES_CHANCE * by_chance and alike < _ONE_LAG_SHARE
+    if clear and plain and _LEAST_DOUBLED_SHARE <= share <= _MOST_DOUBLED_SHARE:
         found.append(Noticed(noticed.DOUBLED, _PERHAPS, {"doubled": doubled, "beats": len(ticks.times_s)}))
     knock = second_knock(ticks.times_s, ticks.numbers, clicks_s, period_s)
     if knock is not None and clear:

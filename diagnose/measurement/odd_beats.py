@@ -12,6 +12,8 @@ CLEAR_STRENGTH = 10.0
 _DOUBLE_FROM_S, _DOUBLE_TO_S = 0.012, 0.2
 """A second click so long after a beat is one of its own; sooner it is the same fall of the tooth."""
 _DOUBLE_BEAT_SHARE = 0.4
+_QUIET_FROM, _QUIET_TO = 0.5, 0.85
+"""Between these shares of a beat neither a tick nor what belongs to it is heard."""
 _SAME_LAG_S = 0.004
 _USUAL_SHARE = 0.4
 """A click at one lag after so many of the beats of a kind belongs to the tick itself: it has two impacts."""
@@ -91,6 +93,54 @@ def _twice(rows: NDArray[np.intp], lags: Floats) -> NDArray[np.intp]:
     cluster[order] = np.concatenate([[0], np.cumsum(np.diff(lags[order]) > _SAME_LAG_S)]) if len(lags) else []
     pairs, counts = np.unique(np.stack([rows, cluster], axis=1), axis=0, return_counts=True)
     return np.asarray(pairs[counts > 1, 0], np.intp)
+
+
+def share_at_one_lag(
+    times_s: Floats, numbers: NDArray[np.intp], clicks_s: Floats, period_s: float, doubled: NDArray[np.bool_]
+) -> float:
+    """Return which share of the doubled beats clicks again at one lag only: that of an impact heard now and then.
+
+    Parameters
+    ----------
+    times_s, numbers : array (N,)
+        The beats: times [s], numbers.
+    clicks_s : array (M,)
+        All clicks [s].
+    period_s : float
+        Period of a beat [s].
+    doubled : bool array (N,)
+        Which beats click twice.
+    """
+    rows, lags = lags_after(times_s, clicks_s, period_s)
+    most = 0
+    for kind in (0, 1):
+        own = doubled[rows] & (numbers[rows] % 2 == kind)
+        here, late = rows[own], lags[own]
+        near = np.abs(late[:, None] - late[None, :]) < _SAME_LAG_S
+        # A beat counts for a lag only where all its further clicks come at it.
+        only = [len(np.setdiff1d(here[row], here[~row])) for row in near]
+        most += max(only, default=0)
+    return most / max(int(np.count_nonzero(doubled)), 1)
+
+
+def chance_clicks(times_s: Floats, clicks_s: Floats, period_s: float) -> float:
+    """Return how many beats would seem to click twice from what clicks at any time, by what is heard between beats.
+
+    Parameters
+    ----------
+    times_s : array (N,)
+        The beats [s].
+    clicks_s : array (M,)
+        All clicks [s].
+    period_s : float
+        Period of a beat [s].
+    """
+    rows = np.searchsorted(times_s, clicks_s, side="right") - 1
+    lags = clicks_s - times_s[np.maximum(rows, 0)]
+    first, last = _QUIET_FROM * period_s, _QUIET_TO * period_s
+    quiet = int(np.count_nonzero((rows >= 0) & (lags > first) & (lags < last)))
+    window_s = min(_DOUBLE_TO_S, _DOUBLE_BEAT_SHARE * period_s) - _DOUBLE_FROM_S
+    return quiet * window_s / (last - first)
 
 
 def second_knock(

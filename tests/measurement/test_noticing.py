@@ -107,6 +107,19 @@ def test_knock_and_doubles_are_noticed(even):
     assert noticed.DOUBLED in kinds(notice(doubles, PERIOD_S))
 
 
+def test_clicks_at_any_time_are_a_noisy_room_and_no_doubled_ticks(even):
+    times, number = even
+    anywhere = np.random.default_rng(5).uniform(times[0], times[-1], 60)
+    noisy = ticks_of(times, number, clicks_s=np.sort(np.concatenate([times, anywhere])))
+    assert noticed.DOUBLED not in kinds(notice(noisy, PERIOD_S))
+
+
+def test_a_faint_second_impact_heard_now_and_then_is_no_doubled_tick(even):
+    times, number = even
+    faint = ticks_of(times, number, clicks_s=np.sort(np.concatenate([times, times[::8] + 0.021])))
+    assert noticed.DOUBLED not in kinds(notice(faint, PERIOD_S))
+
+
 def test_a_missing_tick_is_noticed_only_where_the_others_are_clear(even):
     times, number = (np.delete(values, [20, 33]) for values in even)
     found = notice(ticks_of(times, number), PERIOD_S)
