@@ -7,15 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.arrival import (
-    NARROW_S,
-    SEARCH_S,
-    TEMPLATE_EVENTS,
-    Arrivals,
-    scatter_of,
-    time_arrivals,
-    time_more,
-)
+from diagnose.measurement.arrival import SEARCH_S, TEMPLATE_EVENTS, Arrivals, time_arrivals, time_more
+from diagnose.measurement.faint import time_faint
+from diagnose.measurement.mean_beat import NARROW_S, scatter_of
 from diagnose.measurement.numbering import Lattice, follow
 from diagnose.measurement.onsets import Onsets
 from diagnose.measurement.reference import Reference, find_reference
@@ -38,8 +32,10 @@ _EDGE_S = 1.5
 _NEIGHBORS = 7
 _SILENT_SIGNAL = 5.0
 _SILENT_SIGNAL_NARROW = 3.4
+_NOISE_SIGNAL = 3.2
 _SILENT_SHARE = 0.12
 _SILENT_NEIGHBORS = 20
+_GOING_NEIGHBORS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +133,9 @@ def hear_beats(windows: Windows, onsets: Onsets, swing: Swing) -> Heard:
         for number, arrivals in enumerate(timed)
         if _is_heard(windows, arrivals, expected[number][0], span_s, gaps_s[number], noise, search_s)
     ]
+    timed = [
+        time_faint(arrivals, windows, noise, lattice.segments[own]) for arrivals, own in zip(timed, rows, strict=True)
+    ]
     kinds = tuple(_kind(windows, rows[number], timed[number], number) for number in sure)
     alike = _alike(windows, timed[0], timed[1]) if len(kinds) == 2 else 0.0
     return Heard(kinds, lattice, alike)
@@ -225,14 +224,17 @@ def _kind(windows: Windows, rows: NDArray[np.intp], arrivals: Arrivals, column: 
 
 def _sounding(arrivals: Arrivals) -> NDArray[np.bool_]:
     """Return which beats of a kind sound; the others are silent."""
-    least = _SILENT_SIGNAL_NARROW if arrivals.search_s < SEARCH_S else _SILENT_SIGNAL
-    usual = np.array(
-        [
-            np.median(arrivals.loudness[max(0, index - _SILENT_NEIGHBORS) : index + _SILENT_NEIGHBORS + 1])
-            for index in range(len(arrivals.loudness))
-        ]
-    )
-    return np.asarray((arrivals.signal >= least) & (arrivals.loudness >= _SILENT_SHARE * usual))
+    loud = arrivals.loudness >= _SILENT_SHARE * _around(arrivals.loudness, _SILENT_NEIGHBORS)
+    if arrivals.reach_s >= SEARCH_S:
+        return np.asarray(loud & (arrivals.signal >= _SILENT_SIGNAL))
+    # In so narrow a place a little is enough, but not where all beats around are no more than noise.
+    going = _around(arrivals.signal, _GOING_NEIGHBORS) >= _NOISE_SIGNAL
+    return np.asarray(loud & going & (arrivals.signal >= _SILENT_SIGNAL_NARROW))
+
+
+def _around(values: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
+    """Return the median of each value with so many neighbors on both sides, as many as there are."""
+    return np.array([np.median(values[max(0, row - reach) : row + reach + 1]) for row in range(len(values))])
 
 
 def hear_more(known: Heard, windows: Windows, lattice: Lattice, after: tuple[int, ...]) -> Heard:
@@ -261,6 +263,7 @@ def hear_more(known: Heard, windows: Windows, lattice: Lattice, after: tuple[int
             kinds.append(replace(kind, swings=rows, arrivals=nothing, heard=none.astype(bool), sameness=none))
             continue
         arrivals = time_more(kind.arrivals, windows, places_s[rows], noise)
+        arrivals = time_faint(arrivals, windows, noise, lattice.segments[rows])
         kinds.append(
             replace(
                 kind,

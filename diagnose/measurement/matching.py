@@ -39,6 +39,7 @@ def match(
     seconds: float,
     search_s: float,
     around_s: NDArray[np.float64] | None = None,
+    likelier: tuple[float, float] | None = None,
 ) -> Match:
     """Lay each of many spectra on a template.
 
@@ -56,6 +57,9 @@ def match(
         Largest shift that is tried [s].
     around_s : array (K,), optional
         Shift around which is searched; 0 without it [s].
+    likelier : tuple of two floats, optional
+        Standard deviation of the shifts [s], and by how much the logarithm of the likelihood grows with the output:
+        of several tops of a faint beat the one is taken that is likelier by where it lies, too.
     """
     from scipy import fft
 
@@ -69,7 +73,12 @@ def match(
     reach = min(max(round(search_s / grid_s), 1), size // 2 - 1)
     lag = fft.irfft(product, size, axis=1)
     near = np.concatenate([lag[:, -reach:], lag[:, : reach + 1]], axis=1)
-    coarse_s = (np.argmax(near, axis=1) - reach) * grid_s
+    shifts_s = np.arange(-reach, reach + 1) * grid_s
+    if likelier is not None:
+        spread_s, gain = likelier
+        # The inverse transform gives sums over both halves of the spectrum, divided by its size.
+        near = gain * near * size / 2.0 - 0.5 * np.square((start_s[:, None] + shifts_s) / spread_s)
+    coarse_s = shifts_s[np.argmax(near, axis=1)]
     fine_s, heights = _refine(product, hz, coarse_s, grid_s)
     own = np.sum(np.square(np.abs(spectra)) * weight, axis=1)
     common = float(np.sum(np.square(np.abs(template)) * weight))

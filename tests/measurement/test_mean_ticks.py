@@ -21,7 +21,9 @@ def kind(height: float, at_s: float, instant_s: float = 0.0, rivals_s: tuple[flo
     shape = np.full(LENGTH, 0.01)
     shape[ZERO + round(at_s * RATE_HZ)] = height
     none = np.empty(0)
-    arrivals = Arrivals(none, none, none, none, none, shape, ZERO, RATE_HZ, 0.02, none.astype(complex), True)
+    arrivals = Arrivals(
+        none, none, none, none, none, shape, ZERO, RATE_HZ, 0.02, none.astype(complex), True, none.astype(complex), none
+    )
     return Kind(np.empty(0, np.intp), arrivals, Reference(instant_s, 1e-4, rivals_s), np.empty(0, bool), none)
 
 
