@@ -41,10 +41,11 @@ def listen(
         The file cannot be read as sound.
     """
     from diagnose.measurement.live import Listening
+    from diagnose.measurement.on_the_way import with_what_was_taken_out
     from diagnose.measurement.sound import open_sound
 
     with open_sound(path, progress) as sound:
         listening = Listening(sound.rate_hz, nominal, first_side, sample_clock)
         for block in sound.blocks():
             listening.feed(block)
-        return listening.result(sound.warnings())
+        return with_what_was_taken_out(listening.result(sound.warnings()), sound.quality())

@@ -10,9 +10,13 @@ TWO_CLOCKS = "two clocks"
 ONE_A_SECOND = "one tick a second: no pendulum"
 BALANCE = "balance wheel, not a pendulum"
 NOT_A_CLOCK = "not a clock"
+TAKEN_OUT = "ticks taken out on the way"
 SUDDEN_CONTRAST = 25.0
 """From this contrast in the fold there are sudden sounds in a recording, even or not."""
-NAMES = (NO_TICKS, TOO_SHORT, TWO_CLOCKS, ONE_A_SECOND, BALANCE, NOT_A_CLOCK)
+NAMES = (NO_TICKS, TOO_SHORT, TWO_CLOCKS, ONE_A_SECOND, BALANCE, NOT_A_CLOCK, TAKEN_OUT)
+
+EVEN_KINDS = (BALANCE, ONE_A_SECOND)
+"""Here something does tick evenly, though no pendulum: its pace is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,4 +111,14 @@ def not_a_clock(reason: str) -> Refusal:
         reason,
         "Record 30 seconds with the phone against the case and nothing else sounding; if the clock is very uneven, "
         "say the beats per hour of its train.",
+    )
+
+
+def taken_out(share: float) -> Refusal:
+    """Return the refusal of a sound that a call or a noise filter has emptied, given the share that is silence."""
+    return Refusal(
+        TAKEN_OUT,
+        f"{100 * share:.0f} % of the recording is exact silence: a call, a message or a noise filter took the ticks "
+        "for noise and left them out.",
+        "Record with the phone's own recorder, noise reduction off, and send that file; a call cannot carry a tick.",
     )

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from diagnose.measurement.beats import Beats, Quality, WheelTurn, refused
 from diagnose.measurement.fitting import Fit, fit_beats
 from diagnose.measurement.judging import judge, one_side_only, train_warnings
+from diagnose.measurement.named_results import EVEN_KINDS, Refusal
 from diagnose.measurement.noticed import UNSETTLED
 from diagnose.measurement.noticing import notice, wheel_of
 from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
@@ -65,10 +66,7 @@ def measure_beats(
     fit = fit_beats(ticks.times_s[used], ticks.numbers[used], ticks.sigmas_s[used], ticks.segments[used], one_kind)
     refusal = judge(ticks, fit, nominal, first_side is not None)
     if refusal is not None or fit is None:
-        if refusal is None:
-            return Beats()
-        also = notice(ticks, fit.period_s if fit else 0.0, refusal.name)
-        return replace(refused(refusal, ticks.warnings), times_s=tuple(ticks.times_s), noticed=also)
+        return _refused(ticks, fit, refusal, sample_clock) if refusal is not None else Beats()
     found = _figures(ticks, fit, nominal, one_kind, sample_clock)
     if ticks.swing is not None and ticks.swing.nominal_ignored:
         found = replace(found, quality="poor")
@@ -79,6 +77,20 @@ def measure_beats(
     if found.quality == "good" and any(one.kind in UNSETTLED for one in found.noticed):
         found = replace(found, quality="fair")
     return found if first_side is None or one_kind else _with_side(found, ticks, fit, first_side)
+
+
+def _refused(ticks: Ticks, fit: Fit | None, refusal: Refusal, sample_clock: SampleClock) -> Beats:
+    """Return that there is no figure, with what is known of the ticks all the same."""
+    found = replace(
+        refused(refusal, ticks.warnings),
+        times_s=tuple(float(time) for time in ticks.times_s),
+        noticed=notice(ticks, fit.period_s if fit else 0.0, refusal.name),
+    )
+    if fit is None or refusal.name not in EVEN_KINDS:
+        return found
+    per_hour = SECONDS_PER_HOUR / fit.period_s * sample_clock.factor
+    unsure = per_hour * float(np.hypot(fit.period_sigma_s / fit.period_s, sample_clock.share))
+    return replace(found, beats_per_hour=per_hour, uncertainty={**found.uncertainty, "beats_per_hour": unsure})
 
 
 def _turn(wheel: Wheel | None) -> WheelTurn | None:

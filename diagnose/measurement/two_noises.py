@@ -68,7 +68,7 @@ class Intervals:
     @property
     def freedom(self) -> int:
         """Intervals less parameters."""
-        return len(self.lengths_s) - self.design.shape[1]
+        return len(self.lengths_s) - int(self.design.shape[1])
 
 
 @dataclass(frozen=True, slots=True)
