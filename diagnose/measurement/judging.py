@@ -23,6 +23,12 @@ _LOW_SAMENESS, _LOW_SAMENESS_SCATTER = 0.2, 4e-3
 _SAMENESS_BEATS = 10
 _FEW_SCATTER_SHARE = 8e-3
 """So few beats are believed only if they come as evenly as a clock's."""
+_MANY_BEATS = 20
+_MOST_SCATTER_S, _MOST_SCATTER_FEW_S = 3e-3, 4e-3
+"""Real clocks scattered by 0.4 to 3.5 ms in recordings of 5 s; footsteps, drips, dogs and hammers by 3.6 to 7."""
+_PLAIN_SHARE, _PLAIN_STRENGTH = 0.7, 30.0
+"""Where beats are this plain a clock leaves hardly one out."""
+_LOOSE_S, _LOOSE_SAMENESS = 1.5e-3, 0.3
 _FEW_SECONDS = 6.0
 _DROPPED_SHARE = 0.25
 _SECOND_S = 1.0
@@ -68,7 +74,7 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
         return named_results.two_clocks(per_hour, ticks.second.beats_per_hour)
     if not known and not drawn and _one_a_second(ticks, fit):
         return named_results.one_a_second(_doubt(ticks))
-    odd = _not_a_clock(ticks, fit)
+    odd = _not_a_clock(ticks, fit) or (None if known else _too_irregular(ticks, fit))
     if odd is not None:
         return odd
     if per_hour > BALANCE_FROM and not known:
@@ -100,6 +106,27 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
     few = len(ticks.times_s) < _SAMENESS_BEATS
     if len(ticks.times_s) < LEAST_BEATS or (few and scatter > _FEW_SCATTER_SHARE):
         return named_results.too_few(len(ticks.times_s), ticks.seconds)
+    return None
+
+
+def _too_irregular(ticks: Ticks, fit: Fit) -> Refusal | None:
+    """Return why beats that might be a clock's are more likely none, where nobody has said that it is one."""
+    count = len(ticks.times_s)
+    scatter_s = float(np.hypot(fit.scatter_s, fit.wander_s))
+    most_s = _MOST_SCATTER_S if count >= _MANY_BEATS else _MOST_SCATTER_FEW_S
+    if scatter_s > most_s:
+        return named_results.not_a_clock(
+            f"Something repeats, but its beats come irregularly by {1e3 * scatter_s:.0f} ms; a clock's come within 2."
+        )
+    share = count / (int(ticks.numbers[-1]) + 1)
+    if count < _MANY_BEATS and share < _PLAIN_SHARE and float(np.median(ticks.strength)) >= _PLAIN_STRENGTH:
+        return named_results.not_a_clock(
+            f"Something repeats, but {100 * (1 - share):.0f} % of its beats are not there, though the others are plain."
+        )
+    if count >= _MANY_BEATS and scatter_s > _LOOSE_S and _sameness(ticks) < _LOOSE_SAMENESS:
+        return named_results.not_a_clock(
+            "Something repeats, but its sounds are hardly alike and come a little irregularly."
+        )
     return None
 
 

@@ -26,6 +26,8 @@ _FEW_SECONDS = 6.0
 _SILENT_DB = -100.0
 _FAINT_KIND_DB = -26.0
 """A second sound fainter than this beside the first is not the other beat of a pendulum."""
+_SO_PLAIN = 40.0
+"""Where one beat of a swing stands out this far, the other would be heard for sure."""
 _FEW_HOLES = 0.8
 _CLEARLY_FULLER = 0.1
 _SOUND_SHARE = 0.35
@@ -204,21 +206,26 @@ def _without_false_second(
     swing: Swing,
     nominal: float | None,
 ) -> tuple[Heard, Swing]:
-    """Return what was heard with a second sound that is far too faint to be a beat taken out."""
-    if len(heard.kinds) < 2:
+    """Return what was heard without a second sound that is no beat: far too faint, or not sure beside a plain one."""
+    if not heard.kinds or not _second_is_false(heard, swing):
         return heard, swing
-    levels = [kind.energy_db() for kind in heard.kinds]
-    if abs(levels[1] - levels[0]) < -_FAINT_KIND_DB:
-        return heard, swing
-    louder = int(np.argmax(levels))
-    alone_s = swing.period_s
-    first = swing.phases[louder]
+    louder = max(heard.kinds, key=lambda kind: kind.energy_db())
+    alone_s, first = swing.period_s, swing.phases[louder.column]
     given = nominal is not None and not swing.nominal_ignored
     if given or 2.0 * alone_s > LONGEST_SWING_S:
         single = _changed(swing, alone_s, (first, (first + 0.5) % 1.0), audible=1)
     else:
         single = _changed(swing, 2.0 * alone_s, (first / 2.0, (first / 2.0 + 0.5) % 1.0), audible=2)
     return hear_beats(windows, onsets, single), single
+
+
+def _second_is_false(heard: Heard, swing: Swing) -> bool:
+    """Return whether the second sound of a swing cannot be its other beat."""
+    if len(heard.kinds) == 2:
+        levels = [kind.energy_db() for kind in heard.kinds]
+        return abs(levels[1] - levels[0]) >= -_FAINT_KIND_DB
+    found_two = swing.audible == 2 and not swing.doubled
+    return found_two and float(np.median(heard.kinds[0].arrivals.signal)) >= _SO_PLAIN
 
 
 def _the_one_meant(windows: Windows, onsets: Onsets, heard: Heard, swing: Swing, nominal: float) -> tuple[Heard, Swing]:
