@@ -10,8 +10,8 @@ from diagnose.cases import events as ev
 from diagnose.cases.case import Case
 
 if TYPE_CHECKING:
-    from diagnose.measurement.beats import Beats
-    from diagnose.measurement.sound import Progress
+    from diagnose.measurement.figures.beats import Beats
+    from diagnose.measurement.incoming.sound import Progress
 
 # Files that hold times that were tapped or typed, not sound.
 TAPPED = frozenset({".txt", ".csv"})
@@ -31,8 +31,8 @@ def heard_again(case: Case, heard: ev.Heard, progress: Progress | None = None) -
     progress : callable, optional
         Called again and again with the seconds heard and the seconds promised.
     """
-    from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.second_place import together
+    from diagnose.measurement.figures.beats import to_dict
+    from diagnose.measurement.figures.second_place import together
 
     beats = _beats_of(case, heard, heard.file, progress)
     if heard.made.get("beside"):
@@ -43,8 +43,8 @@ def heard_again(case: Case, heard: ev.Heard, progress: Progress | None = None) -
 def _beats_of(case: Case, heard: ev.Heard, file: str, progress: Progress | None) -> Beats:
     """Return what one file of a recording says."""
     from diagnose.measurement import listen
-    from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
-    from diagnose.measurement.written_taps import beats_from_count_file, beats_from_file
+    from diagnose.measurement.figures.sample_clock import UNCALIBRATED, SampleClock
+    from diagnose.measurement.incoming.written_taps import beats_from_count_file, beats_from_file
 
     path = Path(file)
     if case.folder is not None and not path.is_absolute():

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from diagnose.measurement.beats import Beats
-    from diagnose.measurement.sample_clock import SampleClock
-    from diagnose.measurement.sides import Side
-    from diagnose.measurement.sound import Progress
+    from diagnose.measurement.figures.beats import Beats
+    from diagnose.measurement.figures.sample_clock import SampleClock
+    from diagnose.measurement.hearing.sides import Side
+    from diagnose.measurement.incoming.sound import Progress
 
 
 def listen(
@@ -40,9 +40,9 @@ def listen(
     InputError
         The file cannot be read as sound.
     """
-    from diagnose.measurement.live import Listening
-    from diagnose.measurement.on_the_way import with_what_was_taken_out
-    from diagnose.measurement.sound import open_sound
+    from diagnose.measurement.hearing.live import Listening
+    from diagnose.measurement.incoming.on_the_way import with_what_was_taken_out
+    from diagnose.measurement.incoming.sound import open_sound
 
     with open_sound(path, progress) as sound:
         listening = Listening(sound.rate_hz, nominal, first_side, sample_clock)

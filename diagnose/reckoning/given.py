@@ -251,7 +251,7 @@ def _unit(field: Field, text: str, unit: str, known: Mapping[str, float]) -> flo
 
 def _beats(field: Field, text: str) -> Beats:
     """Return beats per hour: "3600", "3599 +- 1", or counted beats in seconds, "118/120 s"."""
-    from diagnose.measurement.taps import beats_from_count
+    from diagnose.measurement.incoming.taps import beats_from_count
 
     counted, _, seconds = text.lower().removesuffix("s").partition("/")
     if seconds:

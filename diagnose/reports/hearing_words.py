@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from diagnose.measurement.beats import Beats
-from diagnose.measurement.taps import LEAST_TAPS, more_taps_help
+from diagnose.measurement.figures.beats import Beats
+from diagnose.measurement.incoming.taps import LEAST_TAPS, more_taps_help
 from diagnose.model.wording import Wording
 from diagnose.reports.summary import RATE_TOLD_S_PER_DAY, TENTHS, beats_text
 

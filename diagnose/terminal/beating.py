@@ -14,7 +14,7 @@ from diagnose.coaching import Act, Advice, beat_task, next_act, words_of
 from diagnose.coaching.in_walk import heard_beat
 from diagnose.errors import InputError, UsageError
 from diagnose.measurement import listen
-from diagnose.measurement.beats import Beats, to_dict
+from diagnose.measurement.figures.beats import Beats, to_dict
 from diagnose.mechanics.escapement import Adjuster
 from diagnose.model.near_names import near
 from diagnose.model.reading import Knowledge, read_knowledge
@@ -114,7 +114,7 @@ def tapped(
     now : callable, optional
         Gives the time; the machine's own watch by default [s].
     """
-    from diagnose.measurement.taps import LEAST_TAPS, beats_from_taps, more_taps_help, tapped_so_far
+    from diagnose.measurement.incoming.taps import LEAST_TAPS, beats_from_taps, more_taps_help, tapped_so_far
     from diagnose.reports.hearing_words import taps_text
 
     # What the working out needs is read in before the first tap: a tap that waits for it would count as late.
@@ -139,8 +139,8 @@ def tapped(
 
 def counted(text: str, nominal: float | None) -> Beats:
     """Return what a count such as "118/120" says."""
-    from diagnose.measurement.taps import beats_from_count
-    from diagnose.measurement.written_taps import count_of
+    from diagnose.measurement.incoming.taps import beats_from_count
+    from diagnose.measurement.incoming.written_taps import count_of
 
     try:
         beats, seconds = count_of(text)

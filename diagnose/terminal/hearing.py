@@ -12,7 +12,7 @@ from rich.console import Console
 
 from diagnose.cases.events import Acted, Heard
 from diagnose.errors import UsageError
-from diagnose.measurement.beats import to_dict
+from diagnose.measurement.figures.beats import to_dict
 from diagnose.reports.summary import fit_lines
 from diagnose.settings import data_folder
 from diagnose.taking_in import COUNTED
@@ -20,8 +20,8 @@ from diagnose.terminal import contact_screens, telling
 from diagnose.terminal.listening import progress_shown
 
 if TYPE_CHECKING:
-    from diagnose.measurement.beats import Beats
-    from diagnose.measurement.sides import Side
+    from diagnose.measurement.figures.beats import Beats
+    from diagnose.measurement.hearing.sides import Side
     from diagnose.terminal.talk import Talk
 
 # Between the names of two recordings of the same clock.
@@ -55,8 +55,8 @@ def record(talk: Talk, rest: str) -> None:
 
 def live(talk: Talk, rest: str) -> None:
     """Hear the microphone of this machine until Ctrl-C and take it in; its sound is kept with the cases."""
-    from diagnose.measurement.live import Listening
-    from diagnose.measurement.microphone import microphone
+    from diagnose.measurement.hearing.live import Listening
+    from diagnose.measurement.incoming.microphone import microphone
     from diagnose.terminal.live import hear
 
     _, side = _with_side(rest)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, cast
 from rich.console import Console
 
 from diagnose.errors import UsageError
-from diagnose.measurement.beats import Beats, to_dict
+from diagnose.measurement.figures.beats import Beats, to_dict
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.beat_pictures import write_pictures
@@ -22,8 +22,8 @@ from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing, telling
 
 if TYPE_CHECKING:
-    from diagnose.measurement.sample_clock import SampleClock, SourceKind
-    from diagnose.measurement.sides import Side
+    from diagnose.measurement.figures.sample_clock import SampleClock, SourceKind
+    from diagnose.measurement.hearing.sides import Side
 
 # A shorter recording is heard before anybody could read how far it is.
 SHOWN_FROM_S = 60.0
@@ -46,7 +46,7 @@ def listen(
     wording = Wording(read_knowledge())
     beats = _heard(recording, nominal, drawn_to, times, device, wording)
     if beside is not None:
-        from diagnose.measurement.second_place import together
+        from diagnose.measurement.figures.second_place import together
 
         beats = together(beats, _heard(beside, nominal, drawn_to, times, device, wording))
     body = to_dict(beats)
@@ -64,8 +64,8 @@ def _heard(
     path: Path, nominal: float | None, drawn_to: str | None, times: bool, device: str, wording: Wording
 ) -> Beats:
     from diagnose.measurement import listen as hear
-    from diagnose.measurement.taps import beats_from_taps
-    from diagnose.measurement.written_taps import read_taps
+    from diagnose.measurement.incoming.taps import beats_from_taps
+    from diagnose.measurement.incoming.written_taps import read_taps
 
     side = side_of(drawn_to)
     if times:
@@ -83,7 +83,7 @@ def side_of(drawn_to: str | None) -> Side | None:
 def sample_clock_of(device: str) -> SampleClock:
     """Return how true a device counts time; the usual tolerance where none is named."""
     from diagnose.cases.devices import device_called
-    from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
+    from diagnose.measurement.figures.sample_clock import UNCALIBRATED, SampleClock
 
     if not device:
         return UNCALIBRATED
@@ -134,8 +134,8 @@ def listen_live(
 def calibrate(recording: Path | None, device: str, source: str, as_json: bool) -> int:
     """Find how true a phone counts time, print it, and remember it where the phone has a name."""
     from diagnose.cases.devices import Device, known_devices, remember_device
-    from diagnose.measurement.recording import read_recording
-    from diagnose.measurement.sample_clock import calibrate as compare
+    from diagnose.measurement.figures.sample_clock import calibrate as compare
+    from diagnose.measurement.incoming.recording import read_recording
 
     wording = Wording(read_knowledge())
     if recording is None:

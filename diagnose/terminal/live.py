@@ -16,10 +16,10 @@ from rich.console import Console, Group
 from rich.text import Text
 
 from diagnose.errors import InputError
-from diagnose.measurement.beats import Beats, to_dict
-from diagnose.measurement.level import Level, level_of
-from diagnose.measurement.microphone import Source, microphone, played
-from diagnose.measurement.sample_clock import UNCALIBRATED, SampleClock
+from diagnose.measurement.figures.beats import Beats, to_dict
+from diagnose.measurement.figures.sample_clock import UNCALIBRATED, SampleClock
+from diagnose.measurement.incoming.level import Level, level_of
+from diagnose.measurement.incoming.microphone import Source, microphone, played
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.hearing_words import reach_text, running_text
@@ -27,8 +27,8 @@ from diagnose.reports.summary import beats_text
 from diagnose.terminal import doing
 
 if TYPE_CHECKING:
-    from diagnose.measurement.live import Listening
-    from diagnose.measurement.sides import Side
+    from diagnose.measurement.hearing.live import Listening
+    from diagnose.measurement.hearing.sides import Side
 
 STOPPED_BY_USER = 130
 FIRST_FIGURES_S = 5.0
@@ -87,7 +87,7 @@ def listen_live(
     sample_clock : SampleClock
         How true this machine counts time.
     """
-    from diagnose.measurement.live import Listening
+    from diagnose.measurement.hearing.live import Listening
 
     wording = Wording(read_knowledge())
     screen = Console(stderr=True)

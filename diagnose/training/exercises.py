@@ -316,7 +316,7 @@ def _case_recording(clock: HiddenClock) -> Path | None:
 def beats_of(clock: HiddenClock) -> dict[str, Any]:
     """Return what listening measures, with the real ears of the program."""
     from diagnose.measurement import listen as hear
-    from diagnose.measurement.beats import to_dict
+    from diagnose.measurement.figures.beats import to_dict
 
     given = _case_recording(clock)
     if given is not None:

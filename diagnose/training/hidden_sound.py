@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.measurement.noticed import DOUBLED, MISSED, TWO_CLOCKS
+from diagnose.measurement.noticing.noticed import DOUBLED, MISSED, TWO_CLOCKS
 from diagnose.mechanics.escapement import offset_deg
 from diagnose.training.hidden_clock import HiddenClock
 from diagnose.training.simulated_clock import SimulatedClock

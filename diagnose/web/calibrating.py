@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def page(desk: Desk, request: Request, given: Given | None = None, fault: StoppedClockError | None = None) -> Response:
     """Show the phones that are known, and the form for another."""
-    from diagnose.measurement.sample_clock import SOURCES
+    from diagnose.measurement.figures.sample_clock import SOURCES
     from diagnose.web import pages
 
     devices: list[Device] = []
@@ -36,8 +36,8 @@ def take(desk: Desk, request: Request, given: Given) -> Response:
     """Compare a phone with a known source and remember it; the recording itself is not kept."""
     from urllib.parse import urlencode
 
-    from diagnose.measurement.recording import read_recording
-    from diagnose.measurement.sample_clock import SOURCES, calibrate
+    from diagnose.measurement.figures.sample_clock import SOURCES, calibrate
+    from diagnose.measurement.incoming.recording import read_recording
     from diagnose.web import pages
 
     wording = desk.wording(request)

@@ -235,7 +235,7 @@ class _Parts:
 
 def _named_by_content(path: Path) -> Path:
     """Rename a file by what its first bytes say it is."""
-    from diagnose.measurement.containers import HEAD_BYTES, sniff
+    from diagnose.measurement.incoming.containers import HEAD_BYTES, sniff
 
     with path.open("rb") as file:
         kind = sniff(file.read(HEAD_BYTES)).name

@@ -22,8 +22,8 @@ from diagnose.web.forms import Given
 
 if TYPE_CHECKING:
     from diagnose.coaching import Advice
-    from diagnose.measurement.beats import Beats
-    from diagnose.measurement.sample_clock import SampleClock
+    from diagnose.measurement.figures.beats import Beats
+    from diagnose.measurement.figures.sample_clock import SampleClock
 
 _BETWEEN_TIMES = re.compile(r"[\s;]+")
 # What a browser says it does to the sound, and what is kept of that; each but the last takes ticks for noise.
@@ -86,7 +86,7 @@ def beats_of(
     given: Given, nominal: float | None, wording: Wording, folder: Path, progress: Progress | None = None
 ) -> Taken:
     """Return the kept file, and beat and rate as plain values, of a recording, of taps or of a count."""
-    from diagnose.measurement.beats import to_dict
+    from diagnose.measurement.figures.beats import to_dict
 
     if given.fault is not None:
         raise given.fault
@@ -112,8 +112,8 @@ def _text_of(given: Given, name: str) -> str:
 def _recorded(given: Given, path: Path, nominal: float | None, wording: Wording, progress: Progress | None) -> Taken:
     """Return what one recording says, or two of the same clock."""
     from diagnose.measurement import listen
-    from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.second_place import together
+    from diagnose.measurement.figures.beats import to_dict
+    from diagnose.measurement.figures.second_place import together
 
     side, (clock, made) = side_of(given, "side"), made_of(given)
     beats = listen(path, nominal, side, clock, progress)
@@ -125,7 +125,7 @@ def _recorded(given: Given, path: Path, nominal: float | None, wording: Wording,
 
 def made_of(given: Given) -> tuple[SampleClock | None, dict[str, Any]]:
     """Return how true the phone of a form counts time, and how the recording was made, as far as it is known."""
-    from diagnose.measurement.sample_clock import SampleClock
+    from diagnose.measurement.figures.sample_clock import SampleClock
 
     made: dict[str, Any] = {}
     clock = None
@@ -153,7 +153,7 @@ def settings_told(made: dict[str, Any], wording: Wording) -> list[str]:
 
 
 def _tapped(given: Given, nominal: float | None, wording: Wording) -> Beats:
-    from diagnose.measurement.taps import beats_from_taps
+    from diagnose.measurement.incoming.taps import beats_from_taps
 
     return beats_from_taps(times_of(given, wording), nominal, side_of(given, "side"))
 
@@ -170,7 +170,7 @@ def times_of(given: Given, wording: Wording) -> list[float]:
 
 
 def _counted(given: Given, nominal: float | None, wording: Wording) -> Beats:
-    from diagnose.measurement.taps import beats_from_count
+    from diagnose.measurement.incoming.taps import beats_from_count
 
     count = number_above_zero(given, "count", EXAMPLE_COUNT, wording)
     seconds = number_above_zero(given, "seconds", EXAMPLE_SECONDS, wording)

@@ -60,8 +60,8 @@ def take_note(desk: Desk, request: Request, given: Given) -> Response:
 
 def take_beside(desk: Desk, request: Request, given: Given) -> Response:
     """Hear a second recording of the clock of a note, from another place, and keep what both say together."""
-    from diagnose.measurement.beats import from_dict, to_dict
-    from diagnose.measurement.second_place import together
+    from diagnose.measurement.figures.beats import from_dict, to_dict
+    from diagnose.measurement.figures.second_place import together
     from diagnose.web import pages
 
     note, wording = request.path_params["note"], desk.wording(request)

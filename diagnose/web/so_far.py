@@ -47,9 +47,9 @@ def so_far(desk: Desk, request: Request, given: Given) -> Response:
 
 def _sound_so_far(path: Path, given: Given, nominal: float | None, wording: Wording) -> dict[str, Any]:
     """Return how the clock comes in, and beat and rate as far as they can be told by now."""
-    from diagnose.measurement.beats import to_dict
-    from diagnose.measurement.live import Listening
-    from diagnose.measurement.recording import read_recording
+    from diagnose.measurement.figures.beats import to_dict
+    from diagnose.measurement.hearing.live import Listening
+    from diagnose.measurement.incoming.recording import read_recording
 
     recording = read_recording(path)
     listening = Listening(recording.rate_hz, nominal, side_of(given, "side"))
@@ -64,7 +64,7 @@ def _sound_so_far(path: Path, given: Given, nominal: float | None, wording: Word
 
 def _taps_so_far(given: Given, nominal: float | None, wording: Wording) -> dict[str, Any]:
     """Return what the taps say so far, and whether more of them would help."""
-    from diagnose.measurement.taps import more_taps_help, tapped_so_far
+    from diagnose.measurement.incoming.taps import more_taps_help, tapped_so_far
 
     times_s = times_of(given, wording)
     beats = tapped_so_far(times_s, nominal)

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.errors import InputError
-from diagnose.measurement.recording import read_recording
-from tests.measurement.mutations_of_sound import spoilt
-from tests.measurement.sound_kinds import PHONE, PLAIN, content
+from diagnose.measurement.incoming.recording import read_recording
+from tests.measurement.incoming.mutations_of_sound import spoilt
+from tests.measurement.incoming.sound_kinds import PHONE, PLAIN, content
 
 MUTATIONS = 1000
 LONGEST_S = 30.0

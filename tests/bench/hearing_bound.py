@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from diagnose.measurement.recording import Recording
-from diagnose.measurement.ticks import find_ticks
+from diagnose.measurement.hearing.ticks import find_ticks
+from diagnose.measurement.incoming.recording import Recording
 from diagnose.training.drop_plan import DropPlan, lay_drops
 from diagnose.training.sound import Scene, clean_ticks, power_after
 from diagnose.training.ticking import LEFT, RIGHT, Ticking

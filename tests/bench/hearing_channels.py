@@ -25,7 +25,7 @@ import numpy as np
 
 from diagnose.errors import InputError
 from diagnose.measurement import listen
-from diagnose.measurement.beats import Beats
+from diagnose.measurement.figures.beats import Beats
 from tests.bench.hearing_codecs import WAYS, NotHereError, Way
 from tests.bench.hearing_cost import ONE_THREAD
 from tests.bench.hearing_scores import best_delay_s, f1_of, scatter_ms, truth

@@ -18,13 +18,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from diagnose.measurement.wheel_rate import fit_with_wheel
 from numpy.typing import NDArray
 
-from diagnose.measurement.fitting import fit_beats
-from diagnose.measurement.recording import Recording
-from diagnose.measurement.ticks import find_ticks
-from diagnose.measurement.timing import measure_beats
-from diagnose.measurement.wheel_rate import fit_with_wheel
+from diagnose.measurement.figures.fitting import fit_beats
+from diagnose.measurement.figures.timing import measure_beats
+from diagnose.measurement.hearing.ticks import find_ticks
+from diagnose.measurement.incoming.recording import Recording
 from diagnose.training.drop_plan import DropPlan, lay_drops
 from diagnose.training.sound import Scene, render
 from diagnose.training.ticking import Ticking

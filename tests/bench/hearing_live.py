@@ -11,7 +11,7 @@ import time
 
 import numpy as np
 
-from diagnose.measurement.live import Listening
+from diagnose.measurement.hearing.live import Listening
 from tests.bench.hearing_scores import truth
 from tests.bench.hearing_sounds import BANDS, FAMILIES, Cell, Sample, make_sample
 

@@ -27,11 +27,11 @@ from scipy import signal
 
 from diagnose.errors import InputError
 from diagnose.measurement import listen
-from diagnose.measurement.beats import Beats
-from diagnose.measurement.named_results import BALANCE, ONE_A_SECOND, TWO_CLOCKS
-from diagnose.measurement.recording import Recording
-from diagnose.measurement.ticks import find_ticks
-from diagnose.measurement.timing import measure_beats
+from diagnose.measurement.figures.beats import Beats
+from diagnose.measurement.figures.named_results import BALANCE, ONE_A_SECOND, TWO_CLOCKS
+from diagnose.measurement.figures.timing import measure_beats
+from diagnose.measurement.hearing.ticks import find_ticks
+from diagnose.measurement.incoming.recording import Recording
 from tests.bench.hearing_cost import ONE_THREAD
 from tests.bench.other_sounds import KINDS, RATE_HZ, Floats, no_clock
 

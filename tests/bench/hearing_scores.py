@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.recording import Recording
-from diagnose.measurement.ticks import find_ticks
-from diagnose.measurement.timing import measure_beats
+from diagnose.measurement.figures.timing import measure_beats
+from diagnose.measurement.hearing.ticks import find_ticks
+from diagnose.measurement.incoming.recording import Recording
 from tests.bench.hearing_peers import MAD_TO_SIGMA, Detector
 from tests.bench.hearing_sounds import Sample
 

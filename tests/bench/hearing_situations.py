@@ -19,9 +19,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.measurement.recording import Recording
-from diagnose.measurement.ticks import find_ticks
-from diagnose.measurement.timing import measure_beats
+from diagnose.measurement.figures.timing import measure_beats
+from diagnose.measurement.hearing.ticks import find_ticks
+from diagnose.measurement.incoming.recording import Recording
 from diagnose.model.observations import ClockFacts
 from diagnose.training import transmission as line
 from diagnose.training.drop_plan import DropPlan, balance_wheel, lay_drops, one_a_second

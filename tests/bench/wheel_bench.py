@@ -16,10 +16,10 @@ from math import erf
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.fitting import fit_beats
-from diagnose.measurement.odd_beats import doubled_beats, missed_beats
-from diagnose.measurement.wheel import Wheel, find_wheel
-from tests.measurement.turning_clock import BEAT_S, TurningClock, beats_of
+from diagnose.measurement.figures.fitting import fit_beats
+from diagnose.measurement.noticing.odd_beats import doubled_beats, missed_beats
+from diagnose.measurement.noticing.wheel import Wheel, find_wheel
+from tests.measurement.noticing.turning_clock import BEAT_S, TurningClock, beats_of
 
 TRIALS = 24
 NULL_TRIALS = 120

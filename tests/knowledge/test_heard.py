@@ -6,7 +6,7 @@ import pytest
 
 from diagnose.cases import events as ev
 from diagnose.consultation import Consultation
-from diagnose.measurement.noticed import KINDS, Noticed
+from diagnose.measurement.noticing.noticed import KINDS, Noticed
 from diagnose.model.observations import Answer
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from diagnose.errors import InputError, UsageError
-from diagnose.measurement.beats import to_dict
+from diagnose.measurement.figures.beats import to_dict
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.summary import beats_text
 from diagnose.terminal.beating import counted, tapped
-from tests.measurement.test_taps import taps
+from tests.measurement.incoming.test_taps import taps
 
 WORDS = Wording(read_knowledge(check=False))
 

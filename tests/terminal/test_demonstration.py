@@ -27,6 +27,8 @@ def test_the_story_goes_from_the_first_word_to_the_proof(tmp_path: Path, capsys:
         "A file that is no recording",
         "serve --browser --case",
     )
+    # Where a line ends depends on the size of the act: sentences are looked for without it.
+    told = " ".join(told.split())
     places = [told.find(text) for text in wanted]
     assert -1 not in places, wanted[places.index(-1)]
     assert places == sorted(places)

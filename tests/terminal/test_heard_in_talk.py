@@ -14,8 +14,8 @@ from rich.console import Console
 from diagnose.cases import events as ev
 from diagnose.cases.events import Contact
 from diagnose.consultation import Consultation
-from diagnose.measurement import microphone as mic
-from diagnose.measurement.microphone import played
+from diagnose.measurement.incoming import microphone as mic
+from diagnose.measurement.incoming.microphone import played
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.terminal.talk import Talk

@@ -14,9 +14,9 @@ import soundfile
 from rich.console import Console
 
 from diagnose.errors import InputError, UsageError
-from diagnose.measurement import microphone as mic
-from diagnose.measurement.level import LEVEL_STATES, Level
-from diagnose.measurement.microphone import Source, microphone, played
+from diagnose.measurement.incoming import microphone as mic
+from diagnose.measurement.incoming.level import LEVEL_STATES, Level
+from diagnose.measurement.incoming.microphone import Source, microphone, played
 from diagnose.model.reading import read_knowledge
 from diagnose.model.wording import Wording
 from diagnose.terminal import live

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from scipy.stats import chisquare
 
-from diagnose.measurement import listen, noticed
+from diagnose.measurement import listen
+from diagnose.measurement.noticing import noticed
 from diagnose.model.observations import ClockFacts
 from diagnose.model.reading import read_knowledge
 from diagnose.reasoning.alarms import find_alarms

@@ -1,0 +1,1 @@
+"""What else a recording tells: odd beats, a dying swing, a strike, the turns of the wheels."""
