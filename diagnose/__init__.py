@@ -5,4 +5,4 @@ import os
 # The matrices of the reasoning are small: a pool of threads takes longer to wake than one takes to multiply.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"
