@@ -12,6 +12,7 @@ from diagnose.model.quantities import show_length
 from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from diagnose.reports.noticed_lines import noticed_lines
+from diagnose.reports.remarks import refusal_lines, remarks
 
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
@@ -40,10 +41,9 @@ def beats_text(beats: dict[str, Any], wording: Wording) -> list[str]:
         Speaks to staff or to a customer.
     """
     if beats.get("refused"):
-        lines = [wording.say("not-measured", reason=beats["refused"])]
-        return [*lines, beats["way_out"]] if beats.get("way_out") else lines
+        return refusal_lines(beats, wording)
     lines = [*_beat_error(beats, wording), *_rate(beats, wording)]
-    return [*lines, *noticed_lines(beats, wording), *beats.get("warnings", [])]
+    return [*lines, *noticed_lines(beats, wording), *remarks(beats, wording)]
 
 
 def _beat_error(beats: dict[str, Any], wording: Wording) -> list[str]:
@@ -72,10 +72,16 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
     if unsure is not None and unsure > RATE_TOLD_S_PER_DAY:
         return [*lines, wording.say("rate-not-told", unsure=f"{unsure:.0f}")]
     week = abs(rate) * DAYS_A_WEEK / SECONDS_A_MINUTE
+    within = f"{math.ceil(unsure * DAYS_A_WEEK / SECONDS_A_MINUTE * TENTHS) / TENTHS:.1f}" if unsure else "?"
     word = wording.say("rate-gains" if rate > 0 else "rate-loses")
     lines.append(
         wording.say(
-            "rate-known", rate=f"{rate:+.0f}", unsure=f"{unsure:.0f}" if unsure else "?", week=f"{week:.1f}", word=word
+            "rate-known",
+            rate=f"{rate:+.0f}",
+            unsure=f"{unsure:.0f}" if unsure else "?",
+            week=f"{week:.1f}",
+            within=within,
+            word=word,
         )
     )
     return lines

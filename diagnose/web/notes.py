@@ -112,7 +112,7 @@ def note_page(
     values = {
         "note": note,
         "beats": body["beats"],
-        "lines": beats_text(body["beats"], wording),
+        "lines": _lines(body["beats"], advice, wording),
         "pictures": views.pictures(body["beats"], wording),
         "advice": advice,
         "adjuster": adjuster,
@@ -123,6 +123,12 @@ def note_page(
         "doors": sorted(desk.knowledge.doors.items(), key=lambda item: item[1].order),
     }
     return desk.page(request, "note.html", values, given, fault, pages.status_of(fault, desk, given))
+
+
+def _lines(beats: dict[str, Any], advice: Advice | None, wording: Wording) -> list[str]:
+    """Return what was heard; how to learn the early side is left to the one act, where there is one."""
+    lines = beats_text(beats, wording)
+    return [line for line in lines if line != wording.say("early-unknown")] if advice else lines
 
 
 def advice_on(beats: dict[str, Any], adjuster: str, desk: Desk, family: str) -> Advice | None:

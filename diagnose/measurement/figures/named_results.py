@@ -9,7 +9,7 @@ TOO_SHORT = "too short"
 TWO_CLOCKS = "two clocks"
 ONE_A_SECOND = "one tick a second: no pendulum"
 BALANCE = "balance wheel, not a pendulum"
-NOT_A_CLOCK = "not a clock"
+NOT_A_CLOCK = "no steady beat"
 TAKEN_OUT = "ticks taken out on the way"
 SUDDEN_CONTRAST = 25.0
 """From this contrast in the fold there are sudden sounds in a recording, even or not."""
@@ -17,6 +17,25 @@ NAMES = (NO_TICKS, TOO_SHORT, TWO_CLOCKS, ONE_A_SECOND, BALANCE, NOT_A_CLOCK, TA
 
 EVEN_KINDS = (BALANCE, ONE_A_SECOND)
 """Here something does tick evenly, though no pendulum: its pace is told."""
+
+REMARKS = (
+    ("if it is a battery clock", "once-a-second"),
+    ("Only one beat in each swing", "one-side"),
+    ("All beats sound the same", "one-side"),
+    ("The recording jumps", "gap"),
+    ("The recording was interrupted", "gap"),
+    ("The file is cut short", "cut-short"),
+    ("The sound is clipped", "too-loud"),
+    ("the file holds exact silence", "quiet-left-out"),
+    ("left out by the phone as silence", "quiet-left-out"),
+    ("Two impacts compete for", "two-knocks"),
+    ("The two recordings do not agree", "do-not-agree"),
+    ("The two recordings name different sides", "do-not-agree"),
+    ("Take the side with care", "side-unsure"),
+    ("Tapped by hand", "tapped"),
+    ("Counted by ear", "counted"),
+)
+"""Words by which a remark on a recording is known, and its name; one that is not here is for staff alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +124,12 @@ def balance_wheel(beats_per_hour: float) -> Refusal:
 
 
 def not_a_clock(reason: str) -> Refusal:
-    """Return the refusal of a sound that repeats, but not as a clock does."""
+    """Return the refusal of a sound that repeats, but not as a clock does that keeps going."""
     return Refusal(
         NOT_A_CLOCK,
         reason,
-        "Record 30 seconds with the phone against the case and nothing else sounding; if the clock is very uneven, "
-        "say the beats per hour of its train.",
+        "Record 30 seconds with the phone against the case and nothing else sounding; if the clock is very uneven or "
+        "about to stop, say the beats per hour of its train.",
     )
 
 

@@ -18,6 +18,7 @@ CLOSEST_S = 4e-4
 _SHAPE_SCATTER = 0.03
 """Share of a beat's energy that is taken to change from beat to beat, so that one loud band does not rule."""
 _LEAST_CHANGE = 1e-4
+_LEAST_KEPT = 0.3
 _TELL_CHANGE = 16
 """From so many beats it is told from themselves how much they change."""
 _ENVELOPE_SCATTER = 0.1
@@ -116,7 +117,8 @@ def mean_waveform(
 def cleaned(mean: NDArray[np.complex128], noise: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the share of a mean beat at each frequency that is not noise."""
     power = _smooth_power(mean, noise)
-    return np.asarray(power / (power + noise))
+    # Not to nothing: a faint beat must not be smoothed away before it is found.
+    return np.asarray(np.maximum(power / (power + noise), _LEAST_KEPT))
 
 
 def _change(

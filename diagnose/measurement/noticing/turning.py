@@ -183,6 +183,11 @@ def products(white: Whitened, columns: Floats) -> Products:
     return Products(free.T @ free, free.T @ data, float(data @ data), len(data) - white.base.shape[1], log_common)
 
 
+def null_evidence(white: Whitened) -> float:
+    """Return the logarithm of the evidence of no pattern."""
+    return products(white, white.data[:, None]).log_null
+
+
 def log_mean(values: Floats) -> float:
     """Return the logarithm of the mean of numbers given by their logarithms."""
     return log_sum(values) - float(np.log(np.size(values)))
@@ -245,8 +250,12 @@ class Pattern:
         left = self.made.rest - np.sum(np.square(scales)[:, None] * np.square(self.along) / grown, axis=1)
         return self.made.log_evidence(left, 0.5 * np.sum(np.log(grown), axis=1))
 
-    def with_one_place(self, places: Products, cross: Floats, scales: Floats, slab: float) -> tuple[Floats, Floats]:
-        """Return the evidence of one bad place beside the pattern, and its size; each of shape (S, P).
+    def with_places(
+        self, places: Products, cross: Floats, scales: Floats, slab: float, lags: NDArray[np.intp], alike: float
+    ) -> tuple[Floats, Floats, Floats]:
+        """Return the evidence of one bad place beside the pattern, or of two, their size and the information on it.
+
+        Each has the shape (S, 1 + L, P): the place alone, then with the one that follows it by each lag.
 
         Parameters
         ----------
@@ -258,13 +267,37 @@ class Pattern:
             Sizes of the pattern over the scatter; 0 for none.
         slab : float
             Size of a bad place over the scatter.
+        lags : int array (L,)
+            How many places on the other one may be.
+        alike : float
+            Correlation of the sizes of two bad places before listening.
         """
         part = self.turned @ cross.T
         grown = self.grown(scales)
         taken = np.square(scales)[:, None] / grown
-        own = np.maximum(np.diag(places.gram) - taken @ np.square(part), _LEAST_INFORMATION)
-        along = places.along - (taken * self.along) @ part
-        left = self.made.rest - (taken @ np.square(self.along))[:, None]
+        left = (self.made.rest - np.sum(taken * np.square(self.along), axis=1))[:, None, None]
+        size = 0.5 * np.sum(np.log(grown), axis=1)[:, None, None]
+        known = places.gram - np.einsum("sc,cp,cq->spq", taken, part, part, optimize=True)
+        along = (places.along - (taken * self.along) @ part)[:, None, :]
+        here = np.arange(len(places.along))
+        own = np.maximum(known[:, here, here], _LEAST_INFORMATION)[:, None, :]
         wide = 1.0 + slab**2 * own
-        size = 0.5 * np.log(wide) + 0.5 * np.sum(np.log(grown), axis=1)[:, None]
-        return self.made.log_evidence(left - slab**2 * np.square(along) / wide, size), along / own
+        one = self.made.log_evidence(left - slab**2 * np.square(along) / wide, size + 0.5 * np.log(wide))
+        there = (here + lags[:, None]) % len(here)
+        far, both = own[:, 0, there], known[:, here, there]
+        # Two sizes as their mean and what each has beside it: of these the prior knows apart.
+        common, apart = own + far + 2.0 * both, own + far - 2.0 * both
+        to_common, to_apart = slab * np.sqrt((1.0 + alike) / 2.0), slab * np.sqrt((1.0 - alike) / 2.0)
+        first, second = 1.0 + to_common**2 * common, 1.0 + to_apart**2 * apart
+        mixed = to_common * to_apart * (own - far)
+        whole = np.maximum(first * second - np.square(mixed), 1.0)
+        sums, gaps = along + along[:, 0, there], along - along[:, 0, there]
+        taken_off = second * np.square(to_common * sums) - 2.0 * mixed * to_common * to_apart * sums * gaps
+        taken_off = (taken_off + first * np.square(to_apart * gaps)) / whole
+        two = self.made.log_evidence(left - taken_off, size + 0.5 * np.log(whole))
+        common = np.maximum(common, _LEAST_INFORMATION)
+        return (
+            np.concatenate([one, two], axis=1),
+            np.concatenate([along / own, sums / common], axis=1),
+            np.concatenate([own, common], axis=1),
+        )

@@ -20,6 +20,7 @@ from diagnose.measurement.noticing.wheel_evidence import (
     Turn,
     by_place,
     mixed_evidence,
+    named_places,
     odds_by_teeth,
     round_evidence,
     smooth_evidence,
@@ -52,20 +53,27 @@ _ODD_LEAST_S = 3e-4
 
 @dataclass(frozen=True, slots=True)
 class Tooth:
-    """The place of a turn whose tick comes too soon or too late.
+    """The tooth whose tick comes too soon or too late, at one beat of a turn or at two.
+
+    A tooth drops on the one pallet and, an odd number of beats later, on the other. It is named by its drop on the
+    pallet of the first beat heard, wherever that drop is out: there the tooth of beat 0 is tooth 1, that of beat 2
+    tooth 2. If it is out at one beat only and that is of the other pallet, it is counted there: the tooth of beat 1 is
+    tooth 1, which is another than on the first pallet.
 
     Parameters
     ----------
     tooth : int
-        Which, counted from the first beat heard as tooth 1; each tooth gives two beats.
+        Which, counted on the pallet of `beat`.
     beat : int
-        Number of its beat in a turn, counted from the first heard as 0.
+        Number of the beat of a turn that names it, counted from the first heard as 0; even on its pallet.
     late_s : float
         How late its tick comes; early where negative [s].
     uncertainty_s : float
         Standard uncertainty [s].
     chance : float
         Probability that it is this tooth, if one is bad.
+    also_beat : int, optional
+        The beat of a turn at which it is out on the other pallet, where that is heard.
     """
 
     tooth: int
@@ -73,6 +81,12 @@ class Tooth:
     late_s: float
     uncertainty_s: float
     chance: float
+    also_beat: int | None = None
+
+    @property
+    def on_first_pallet(self) -> bool:
+        """Whether it is counted on the pallet of the first beat heard."""
+        return self.beat % BEATS_PER_TOOTH == 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +222,8 @@ def _told(intervals: Intervals, whites: list[Whitened], possible: list[int], log
     told = int(np.searchsorted(np.cumsum(share[order]), _SHARE_TOLD)) + 1
     turn = BEATS_PER_TOOTH * best
     amplitude_s, sigma_s, breathing_s = _amplitude(intervals, whites, turn)
-    deviations_s, deviations_sigma_s = _deviations(intervals, whites, best)
+    turns = [Turn.of(intervals, white, best) for white in whites]
+    deviations_s, deviations_sigma_s = _deviations(turns)
     return Wheel(
         True,
         whole,
@@ -219,7 +234,7 @@ def _told(intervals: Intervals, whites: list[Whitened], possible: list[int], log
         amplitude_s,
         sigma_s,
         breathing_s,
-        _bad_tooth(intervals, whites, best),
+        _bad_tooth(turns),
         deviations_s,
         deviations_sigma_s,
     )
@@ -255,9 +270,8 @@ def _length(parts: Floats, covariance: Floats) -> tuple[float, float]:
     return float(np.sqrt(max(float(parts @ parts) - noise, 0.0))), float(np.sqrt(noise))
 
 
-def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tuple[Floats, Floats]:
-    """Return how late each beat of a turn comes, and its uncertainty, by the likeliest noises; shape (2 count,)."""
-    turns = [Turn.of(intervals, white, count) for white in whites]
+def _deviations(turns: list[Turn]) -> tuple[Floats, Floats]:
+    """Return how late each beat of a turn comes, and its uncertainty, by the likeliest noises; shape (P,) each."""
     best = max(turns, key=lambda one: max(mixed_evidence(one), round_evidence(one), tooth_evidence(one)))
     # Every place may have any size; the smallest prior precision only holds what the beats cannot tell: their mean.
     precision = best.places.gram + np.eye(len(best.places.along)) * 1e-4
@@ -273,26 +287,27 @@ def _deviations(intervals: Intervals, whites: list[Whitened], count: int) -> tup
     return np.asarray(level @ mean), np.sqrt(np.maximum(np.diag(covariance), 0.0))
 
 
-def _bad_tooth(intervals: Intervals, whites: list[Whitened], count: int) -> Tooth | None:
+def _bad_tooth(turns: list[Turn]) -> Tooth | None:
     """Return the tooth that stands out of a turn, where one explains the beats better than the rest of the wheel."""
-    turns = [Turn.of(intervals, white, count) for white in whites]
     made = [by_place(turn) for turn in turns]
-    tables, sizes = np.array([evidence for evidence, _ in made]), np.array([size for _, size in made])
-    one = turning.log_mean(tables) + np.log(tables.size)
-    other = np.array([[round_evidence(turn), smooth_evidence(turn), mixed_evidence(turn)] for turn in turns])
-    rivals = turning.log_mean(other)
-    if one - np.log(tables.size) - rivals < np.log(_TOOTH_SURE / (1.0 - _TOOTH_SURE)):
+    logs, sizes, known = (np.array(table) for table in zip(*made, strict=True))
+    one = turning.log_sum(logs)
+    rivals = np.array([[kind(turn) for turn in turns] for kind in (round_evidence, smooth_evidence, mixed_evidence)])
+    if one - np.log(len(turns)) - turning.log_mean(rivals) < np.log(_TOOTH_SURE / (1.0 - _TOOTH_SURE)):
         return None
-    share = np.exp(tables - one)
-    placed = share.sum(axis=(0, 1))
-    by_tooth = placed.reshape(-1, 2).sum(axis=1)
-    tooth = int(np.argmax(by_tooth))
-    beat = 2 * tooth + int(np.argmax(placed[2 * tooth : 2 * tooth + 2]))
-    weight = share[:, :, beat] / share[:, :, beat].sum()
-    late_s = float(np.sum(weight * sizes[:, :, beat]))
-    spread = float(np.sum(weight * np.square(sizes[:, :, beat] - late_s)))
-    own = np.array(
-        [turn.places.rest / turn.places.freedom / max(turn.places.gram[beat, beat], 1e-12) for turn in turns]
-    )
-    noise = float(np.sum(weight.sum(axis=1) * own))
-    return Tooth(tooth + 1, beat, late_s, float(np.sqrt(spread + noise)), float(by_tooth[tooth]))
+    share = np.exp(logs - one)
+    names, others = named_places(logs.shape[-1])
+    by_table = share.sum(axis=(0, 1))
+    placed = np.bincount(names.ravel(), by_table.ravel())
+    beat = int(np.argmax(placed))
+    its = names == beat
+    weight = share[..., its] / share[..., its].sum()
+    late_s = float(np.sum(weight * sizes[..., its]))
+    spread = float(np.sum(weight * np.square(sizes[..., its] - late_s)))
+    scatter = np.array([turn.places.rest / turn.places.freedom for turn in turns])[:, None, None]
+    noise = float(np.sum(weight * scatter / known[..., its]))
+    # -1, where the tooth is out at one beat only, comes first.
+    also = int(np.argmax(np.bincount(others[its] + 1, by_table[its]))) - 1
+    chance = min(float(placed[beat]), 1.0)
+    uncertainty_s = float(np.sqrt(spread + noise))
+    return Tooth(beat // BEATS_PER_TOOTH + 1, beat, late_s, uncertainty_s, chance, None if also < 0 else also)

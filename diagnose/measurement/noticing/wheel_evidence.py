@@ -6,7 +6,7 @@ signs on the two pallets among them), one whose teeth scatter, and one with a si
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,9 +19,22 @@ from diagnose.measurement.noticing.turning import Floats, Intervals, Pattern, Pr
 BEATS_PER_TOOTH = 2
 _WEIGHTS = np.array([0.2, 0.2, 0.4, 0.2])
 """Chance of each kind of wheel before listening: out of round, out of true, one bad tooth, scattered teeth."""
-_TOOTH_SMOOTH = np.array([0.0, 0.0, 0.0, 1.0, 4.0, 16.0])
+_TOOTH_SMOOTH = np.array([0.0, 1.0, 4.0, 16.0])
+_TOOTH_SMOOTH_SHARES = np.array([0.5, 1.0 / 6.0, 1.0 / 6.0, 1.0 / 6.0])
 """Sizes of the wheel's other errors beside a bad tooth; in half of all cases there is none."""
 _TOOTH_SLAB = 4.0
+_ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.5, 0.15, 0.35
+"""Chance before listening that a bad tooth is out at one beat of the turn, at two that follow, or at two that are as
+far apart as the tooth needs from pallet to pallet (estimate-2026-11)."""
+_LEAST_SPAN, _MOST_SPAN = 0.17, 0.36
+"""Part of a turn from the drop of a tooth on the one pallet to that on the other. An anchor spans n + 1/2 teeth and the
+wheel goes on by half a tooth in a beat: 2 n + 1 beats, for 30 teeth 11 to 21 (6 1/2 to 9 1/2 teeth are usual, common
+practice, no source)."""
+_ALIKE = 0.95
+"""Correlation of the two sizes before listening: the same lack of length acts on both pallets."""
+_FAR_BELOW = 9.0
+"""Logarithm of the odds below the best from which a ratio of the noises is left out; what is left out counts as
+impossible, so the odds told are never too high."""
 _OWN_PART = 0.3
 """Scatter of the teeth beside the smooth part of the error."""
 _MIXED_SCALES = np.array([0.5, 1.0, 2.0, 5.0])
@@ -58,10 +71,14 @@ def smooth_shape() -> tuple[list[int], list[int], Floats]:
     return plain, opposite, np.array([*sizes[0], *sizes[0], *sizes[1], *sizes[1]])
 
 
-def _place_columns(numbers: NDArray[np.intp], count: int) -> Floats:
-    """Return one column for each beat of a turn; shape (N, 2 count)."""
-    turn = BEATS_PER_TOOTH * count
-    return np.asarray((numbers[:, None] % turn) == np.arange(turn), float)
+def _place_changes(numbers: NDArray[np.intp], count: int) -> Floats:
+    """Return one column for each beat of a turn, as columns of the intervals; shape (N-1, 2 count)."""
+    place, rows = numbers % (BEATS_PER_TOOTH * count), np.arange(len(numbers) - 1)
+    # Column after column in memory, as they are solved.
+    columns = np.zeros((len(rows), BEATS_PER_TOOTH * count), order="F")
+    columns[rows, place[1:]] += 1.0
+    columns[rows, place[:-1]] -= 1.0
+    return columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +94,7 @@ class Turn:
     def of(intervals: Intervals, white: Whitened, count: int) -> Turn:
         """Return the products of one count of teeth."""
         turn = BEATS_PER_TOOTH * count
-        columns = white.whiten(intervals.change(_place_columns(intervals.numbers, count)))
+        columns = white.whiten(_place_changes(intervals.numbers, count))
         places = turning.products(white, columns)
         pattern = _pattern_of(turn)
         cross = places.gram @ pattern
@@ -98,22 +115,34 @@ def _pattern_of(turn: int) -> Floats:
 
 
 def odds_by_teeth(intervals: Intervals, whites: list[Whitened], possible: list[int]) -> Floats:
-    """Return the logarithm of the odds of each count of teeth against no wheel; shape (T,)."""
-    by_ratio = np.array([[Turn.of(intervals, white, count) for white in whites] for count in possible], dtype=object)
-    nulls = np.array([one.log_null for one in by_ratio[0]])
-    null = turning.log_mean(nulls)
-    smooth = np.array([[smooth_evidence(one) for one in row] for row in by_ratio])
-    tooth = np.array([[tooth_evidence(one) for one in row] for row in by_ratio])
-    plain = np.array([[round_evidence(one) for one in row] for row in by_ratio])
+    """Return the logarithm of the odds of each count of teeth against no wheel; shape (T,).
+
+    Only those ratios of the noises are worked through that matter: from the one that fits best without a wheel upward
+    and downward, as long as they are not far below the best.
+    """
+    nulls = np.array([turning.null_evidence(white) for white in whites])
+    families = np.full((len(_WEIGHTS), len(possible), len(whites)), -np.inf)
+    turns: dict[int, list[Turn]] = {}
+    for place in _outward(int(np.argmax(nulls)), len(whites), families):
+        turns[place] = [Turn.of(intervals, whites[place], count) for count in possible]
+        made = [[kind(turn) for turn in turns[place]] for kind in (round_evidence, smooth_evidence, tooth_evidence)]
+        families[: len(made), :, place] = made
     # The full pattern costs most: it is weighed only where the noises are as the other kinds of wheel say.
-    best = np.argsort(-np.max(np.stack([plain, smooth, tooth]), axis=(0, 1)))[:_MIXED_RATIOS]
-    mixed = np.full_like(smooth, -np.inf)
-    for place in best:
-        mixed[:, place] = [mixed_evidence(row[place]) for row in by_ratio]
-    families = np.stack([plain, smooth, tooth, mixed])
+    for place in np.argsort(-np.max(families, axis=(0, 1)))[:_MIXED_RATIOS]:
+        families[-1, :, place] = [mixed_evidence(turn) for turn in turns.get(int(place), [])] or -np.inf
     families += np.log(_WEIGHTS)[:, None, None]
     sums = np.array([turning.log_sum(families[:, row]) for row in range(len(possible))])
-    return np.asarray(sums - np.log(len(whites)) - null)
+    return np.asarray(sums - np.log(len(whites)) - turning.log_mean(nulls))
+
+
+def _outward(start: int, count: int, families: Floats) -> Iterator[int]:
+    """Give the ratios from one on downward, then upward, while what was found at the last is not far below the best."""
+    yield start
+    for step in (-1, 1):
+        place = start
+        while 0 <= place + step < count and families[..., place].max() >= families.max() - _FAR_BELOW:
+            place += step
+            yield place
 
 
 def round_evidence(turn: Turn) -> float:
@@ -144,22 +173,38 @@ def mixed_evidence(turn: Turn) -> float:
 
 def tooth_evidence(turn: Turn) -> float:
     """Return the evidence of one bad tooth, with or without a wheel out of true."""
-    return turning.log_mean(by_place(turn)[0])
+    return turning.log_sum(by_place(turn)[0])
 
 
-def by_place(turn: Turn) -> tuple[Floats, Floats]:
-    """Return evidence and size of one bad beat of a turn, then of a tooth with both its beats; shape (2 S, P) each."""
-    places, count = turn.places, len(turn.places.along) // BEATS_PER_TOOTH
-    pairs = (count, BEATS_PER_TOOTH)
-    both = Products(
-        places.gram.reshape(*pairs, *pairs).sum(axis=(1, 3)),
-        places.along.reshape(pairs).sum(axis=1),
-        places.rest,
-        places.freedom,
-        places.log_common,
-    )
-    one = turn.pattern.with_one_place(places, turn.cross, _TOOTH_SMOOTH, _TOOTH_SLAB)
-    two = turn.pattern.with_one_place(both, turn.cross.reshape(*pairs, -1).sum(axis=1), _TOOTH_SMOOTH, _TOOTH_SLAB)
-    # A tooth with both its beats counts once: half at each of them.
-    made = [one, (np.repeat(two[0], 2, axis=1), np.repeat(two[1], 2, axis=1))]
-    return np.concatenate([made[0][0], made[1][0]]), np.concatenate([made[0][1], made[1][1]])
+def pallet_lags(turn: int) -> NDArray[np.intp]:
+    """Return how many beats may lie between the two drops of a bad tooth in a turn of so many; the first is 1."""
+    spans = np.arange(1, turn, BEATS_PER_TOOTH)
+    return np.concatenate([spans[:1], spans[(spans >= _LEAST_SPAN * turn) & (spans <= _MOST_SPAN * turn) & (spans > 1)]])
+
+
+def by_place(turn: Turn) -> tuple[Floats, Floats, Floats]:
+    """Return evidence, size and information of a bad tooth by its place; shape (S, 1 + L, P) each.
+
+    For each size of the wheel's other errors: out at one beat of the turn, then at two, each of `pallet_lags` apart,
+    of which the place is the first. The chances before listening are within the evidence, which is to be summed.
+    """
+    places = turn.places
+    lags = pallet_lags(len(places.along))
+    logs, sizes, known = turn.pattern.with_places(places, turn.cross, _TOOTH_SMOOTH, _TOOTH_SLAB, lags, _ALIKE)
+    spans = np.full(len(lags) - 1, _OTHER_PALLET / max(len(lags) - 1, 1))
+    shares = np.concatenate([[_ONE_BEAT, _NEXT_BEAT], spans]) / len(places.along)
+    return logs + np.log(_TOOTH_SMOOTH_SHARES[:, None, None] * shares[:, None]), sizes, known
+
+
+def named_places(turn: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return by which beat of a turn each place of `by_place` is named, and the other beat; shape (1 + L, P) each.
+
+    A tooth is named by its drop on the pallet of the first beat heard, an even beat, wherever it has one; the other
+    beat is -1 where there is none.
+    """
+    here = np.arange(turn)
+    there = (here + pallet_lags(turn)[:, None]) % turn
+    even = here % BEATS_PER_TOOTH == 0
+    names = np.concatenate([here[None], np.where(even, here, there)])
+    others = np.concatenate([np.full((1, turn), -1), np.where(even, there, here)])
+    return names, others
