@@ -15,6 +15,7 @@ from diagnose.coaching.in_walk import AT_THE_CASE, heard_beat
 from diagnose.consultation import Consultation
 from diagnose.errors import StoppedClockError, UsageError
 from diagnose.model.entries import Adjuster
+from diagnose.model.wording import Wording
 from diagnose.reports.summary import beats_text
 from diagnose.web import views
 from diagnose.web.acts import EXAMPLE_BPH, side_of
