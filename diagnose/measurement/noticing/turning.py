@@ -183,6 +183,39 @@ def products(white: Whitened, columns: Floats) -> Products:
     return Products(free.T @ free, free.T @ data, float(data @ data), len(data) - white.base.shape[1], log_common)
 
 
+def place_products(white: Whitened, places: NDArray[np.intp], turn: int) -> Products:
+    """Return the products of one column for each beat of a turn, as `products` does of any columns.
+
+    Where a column has few entries its products are sums, not those of full matrices: many times fewer operations, and
+    none that a library spreads over processors which then wait for each other.
+
+    Parameters
+    ----------
+    white : Whitened
+        The intervals.
+    places : int array (N,)
+        Place in the turn of each beat that bounds them.
+    turn : int
+        Beats in a turn.
+    """
+    from scipy import sparse
+    from scipy.linalg import lapack
+
+    rows = np.arange(len(places) - 1)
+    entries = np.repeat([1.0, -1.0], len(rows))
+    spots = np.concatenate([places[1:], places[:-1]]), np.tile(rows, 2)
+    across = sparse.csr_array((entries, spots), shape=(turn, len(rows)))
+    own = white.base.T @ white.base
+    data = white.data - white.base @ np.linalg.solve(own, white.base.T @ white.data)
+    # Twice through the root of their covariance: its inverse.
+    weighed = across @ lapack.dpbtrs(white.root, across.T.toarray(order="F"), lower=1, overwrite_b=1)[0]
+    sides = across @ lapack.dtbtrs(white.root, np.column_stack([white.base, data]), uplo="L", trans="T")[0]
+    base, along = sides[:, :-1], sides[:, -1]
+    log_common = -white.log_root - 0.5 * float(np.linalg.slogdet(own)[1])
+    gram = weighed - base @ np.linalg.solve(own, base.T)
+    return Products(gram, along, float(data @ data), len(data) - white.base.shape[1], log_common)
+
+
 def null_evidence(white: Whitened) -> float:
     """Return the logarithm of the evidence of no pattern."""
     return products(white, white.data[:, None]).log_null

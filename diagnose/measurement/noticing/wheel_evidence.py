@@ -23,7 +23,7 @@ _TOOTH_SMOOTH = np.array([0.0, 1.0, 4.0, 16.0])
 _TOOTH_SMOOTH_SHARES = np.array([0.5, 1.0 / 6.0, 1.0 / 6.0, 1.0 / 6.0])
 """Sizes of the wheel's other errors beside a bad tooth; in half of all cases there is none."""
 _TOOTH_SLAB = 4.0
-_ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.5, 0.15, 0.35
+_ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.55, 0.1, 0.35
 """Chance before listening that a bad tooth is out at one beat of the turn, at two that follow, or at two that are as
 far apart as the tooth needs from pallet to pallet (estimate-2026-11)."""
 _LEAST_SPAN, _MOST_SPAN = 0.17, 0.36
@@ -71,16 +71,6 @@ def smooth_shape() -> tuple[list[int], list[int], Floats]:
     return plain, opposite, np.array([*sizes[0], *sizes[0], *sizes[1], *sizes[1]])
 
 
-def _place_changes(numbers: NDArray[np.intp], count: int) -> Floats:
-    """Return one column for each beat of a turn, as columns of the intervals; shape (N-1, 2 count)."""
-    place, rows = numbers % (BEATS_PER_TOOTH * count), np.arange(len(numbers) - 1)
-    # Column after column in memory, as they are solved.
-    columns = np.zeros((len(rows), BEATS_PER_TOOTH * count), order="F")
-    columns[rows, place[1:]] += 1.0
-    columns[rows, place[:-1]] -= 1.0
-    return columns
-
-
 @dataclass(frozen=True, slots=True)
 class Turn:
     """Products of one count of teeth and one ratio of noises: of its places, and of its smooth pattern."""
@@ -94,8 +84,7 @@ class Turn:
     def of(intervals: Intervals, white: Whitened, count: int) -> Turn:
         """Return the products of one count of teeth."""
         turn = BEATS_PER_TOOTH * count
-        columns = white.whiten(_place_changes(intervals.numbers, count))
-        places = turning.products(white, columns)
+        places = turning.place_products(white, intervals.numbers % turn, turn)
         pattern = _pattern_of(turn)
         cross = places.gram @ pattern
         smooth = Products(pattern.T @ cross, pattern.T @ places.along, places.rest, places.freedom, places.log_common)
@@ -179,7 +168,9 @@ def tooth_evidence(turn: Turn) -> float:
 def pallet_lags(turn: int) -> NDArray[np.intp]:
     """Return how many beats may lie between the two drops of a bad tooth in a turn of so many; the first is 1."""
     spans = np.arange(1, turn, BEATS_PER_TOOTH)
-    return np.concatenate([spans[:1], spans[(spans >= _LEAST_SPAN * turn) & (spans <= _MOST_SPAN * turn) & (spans > 1)]])
+    return np.concatenate(
+        [spans[:1], spans[(spans >= _LEAST_SPAN * turn) & (spans <= _MOST_SPAN * turn) & (spans > 1)]]
+    )
 
 
 def by_place(turn: Turn) -> tuple[Floats, Floats, Floats]:
