@@ -17,6 +17,7 @@ from diagnose.reports.remarks import refusal_lines, remarks
 # Common practice, no source: under 3 % of the swing is good, under 5 % acceptable.
 GOOD_PERCENT, ACCEPTABLE_PERCENT = 3.0, 5.0
 TENTHS = 10
+TWICE = 2
 # A rate known no better than this says less than a look at the hands after a day.
 RATE_TOLD_S_PER_DAY = 60.0
 DAYS_A_WEEK, SECONDS_A_MINUTE = 7, 60
@@ -72,7 +73,9 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
     if unsure is not None and unsure > RATE_TOLD_S_PER_DAY:
         return [*lines, wording.say("rate-not-told", unsure=f"{unsure:.0f}")]
     week = abs(rate) * DAYS_A_WEEK / SECONDS_A_MINUTE
-    within = f"{math.ceil(unsure * DAYS_A_WEEK / SECONDS_A_MINUTE * TENTHS) / TENTHS:.1f}" if unsure else "?"
+    within = _minutes_a_week(unsure) if unsure else "?"
+    if wording.reader == "customer" and unsure and abs(rate) <= unsure:
+        return [*lines, wording.say("rate-right", within=_minutes_a_week(TWICE * unsure))]
     word = wording.say("rate-gains" if rate > 0 else "rate-loses")
     lines.append(
         wording.say(
@@ -85,6 +88,11 @@ def _rate(beats: dict[str, Any], wording: Wording) -> list[str]:
         )
     )
     return lines
+
+
+def _minutes_a_week(s_per_day: float) -> str:
+    """Return an error in minutes a week, rounded up."""
+    return f"{math.ceil(s_per_day * DAYS_A_WEEK / SECONDS_A_MINUTE * TENTHS) / TENTHS:.1f}"
 
 
 def fit_lines(answer: FitAnswer, wording: Wording) -> list[str]:

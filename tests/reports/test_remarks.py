@@ -72,3 +72,15 @@ def test_a_customer_hears_how_sure_the_rate_is() -> None:
     }
     # 21 s/day is 2.45 min a week, 5 s/day is 0.58, rounded up.
     assert "It loses about 2.5 minutes a week, give or take 0.6." in beats_text(body, CUSTOMER)
+
+
+def test_a_customer_is_told_no_rate_that_is_smaller_than_its_doubt() -> None:
+    body = {
+        "beats_per_hour": 3600.0,
+        "rate_s_per_day": 1.0,
+        "nominal_beats_per_hour": 3600.0,
+        "uncertainty": {"rate_s_per_day": 5.0},
+    }
+    # Twice 5 s/day is 1.17 min a week, rounded up.
+    assert "It keeps time within 1.2 minutes a week, as far as we can hear." in beats_text(body, CUSTOMER)
+    assert "+1 s/day +- 5 (0.1 minutes a week)" in beats_text(body, STAFF)

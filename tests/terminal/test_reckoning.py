@@ -142,3 +142,18 @@ def test_reckon_alone_says_what_to_type():
     shown = talked("reckon", "reckon lenght")
     assert "Type reckon, a question and its sizes" in shown
     assert "did you mean length" in shown
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["shim", "--error", "12.8", "--early", "right", "--family", "floor"],
+        ["shim", "--error", "12.8", "--early", "right", "--family", "wall", "--hook", "700mm"],
+        ["nut", "--out", "3 min fast", "--beats", "3600", "--threads", "36"],
+        ["nut", "--out", "3 min fast", "--beats", "3600"],
+    ],
+)
+def test_a_customer_reads_no_word_of_the_trade_in_the_acts(call, asked):
+    out, _, code = call(*asked, "--customer")
+    assert code == 0
+    assert not [word for word in ("crutch", "fork", "leader", "bob", "thread", "play in", "degrees") if word in out]
