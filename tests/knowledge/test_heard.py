@@ -121,7 +121,7 @@ def figures() -> dict[str, float]:
     """Return every figure that a sentence may name."""
     named = (
         "missed beats doubled lag_ms fall_db tenth_minutes at_s first_percent last_percent per_hour blows from_s to_s "
-        "interval_s tooth late_ms teeth turns amplitude_ms doubt_ms breathing_ms minutes seconds rate"
+        "interval_s tooth late_ms tick also_tick teeth turns amplitude_ms doubt_ms breathing_ms minutes seconds rate"
     )
     return {**dict.fromkeys(named.split(), 3.0), "heard_s": 90.0}
 
@@ -140,6 +140,20 @@ def test_an_early_tooth_and_a_late_one_are_told_apart() -> None:
     told = [noticed_lines({"noticed": [tooth_noticed(late)]}, wording)[0] for late in (0.5, -0.5)]
     assert "0.50 ms late" in told[0]
     assert "0.50 ms early" in told[1]
+
+
+def test_a_tooth_out_on_both_pallets_is_told_with_both_its_ticks() -> None:
+    one = tooth_noticed(0.5)
+    one["figures"] = {**figures(), "late_ms": 0.5, "tooth": 17.0, "tick": 33.0, "also_tick": 48.0}
+    (line,) = noticed_lines({"noticed": [one]}, Wording(KNOWLEDGE))
+    assert "tooth 17 comes 0.50 ms late on both pallets, at ticks 33 and 48" in line
+
+
+def test_a_tooth_out_at_one_tick_is_told_with_that_tick_and_its_pallet() -> None:
+    one = tooth_noticed(0.5)
+    one["figures"] = {**figures(), "late_ms": 0.5, "tooth": 17.0, "tick": 34.0, "also_tick": 0.0}
+    (line,) = noticed_lines({"noticed": [one]}, Wording(KNOWLEDGE))
+    assert "tick 34" in line and "tooth 17 on its pallet" in line
 
 
 def tooth_noticed(late_ms: float) -> dict[str, object]:

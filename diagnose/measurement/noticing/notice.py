@@ -189,7 +189,9 @@ def _of_escape_wheel(wheel: Wheel, seconds: float, period_s: float) -> list[Noti
     }
     if wheel.bad_tooth is not None:
         bad = wheel.bad_tooth
-        named = {"tooth": float(bad.tooth), "late_ms": _MS * bad.late_s}
+        # Ticks are counted from 1; 0 where it is out at one tick of the turn only.
+        ticks = {"tick": bad.beat + 1.0, "also_tick": 0.0 if bad.also_beat is None else bad.also_beat + 1.0}
+        named = {"tooth": float(bad.tooth), "late_ms": _MS * bad.late_s, **ticks}
         return [Noticed(noticed.TOOTH, min(_SURE, bad.chance), {**figures, **named})]
     varied = float(np.mean(np.square(wheel.deviations_s)))
     own = max(varied - float(np.mean(np.square(wheel.deviations_sigma_s))), _LEAST_VARIANCE)

@@ -34,15 +34,17 @@ TEETH = tuple(range(20, 46))
 USUAL_TEETH = range(24, 43)
 UNUSUAL = 0.3
 """Weight of another count beside a usual one (estimate-2026-11)."""
-COMMON_TEETH = 30
+COMMON_TEETH, COMMON = 30, 3.0
+"""The count met most often, and its weight beside another usual one (common practice, no source; estimate-2026-11)."""
 LEAST_TURNS = 2.5
 """Turns below which nothing is said of a wheel: fewer cannot come again."""
-SURE_ODDS = 4.0
+SURE_ODDS = 3.0
 """How many times better than chance a wheel must explain the beats. Markov's bound on false alarms is one in so many;
 as measured (make bench) they are under one in a hundred, since all possible wheels share the odds."""
 _LEAST_BEATS = 40
 _SHARE_TOLD = 0.95
 _TOOTH_SURE = 0.8
+_PLACE_SURE = 0.6
 _LEAST_INFORMATION = 1e-12
 _LEAST_REST = 1e-18
 _NEIGHBORS = 13
@@ -181,6 +183,7 @@ def _looked_for(times_s: Floats, numbers: NDArray[np.intp], sigmas_s: Floats | N
     intervals = turning.intervals_of(times_s, numbers, sigmas_s)
     whites = [turning.whitened(intervals, float(ratio)) for ratio in turning.RATIOS]
     weights = np.array([1.0 if count in USUAL_TEETH else UNUSUAL for count in possible])
+    weights[np.array(possible) == COMMON_TEETH] = COMMON
     log_odds = odds_by_teeth(intervals, whites, possible) + np.log(weights / weights.sum())
     whole = turning.log_sum(log_odds)
     if whole < np.log(SURE_ODDS):
@@ -300,6 +303,8 @@ def _bad_tooth(turns: list[Turn]) -> Tooth | None:
     by_table = share.sum(axis=(0, 1))
     placed = np.bincount(names.ravel(), by_table.ravel())
     beat = int(np.argmax(placed))
+    if placed[beat] < _PLACE_SURE:
+        return None
     its = names == beat
     weight = share[..., its] / share[..., its].sum()
     late_s = float(np.sum(weight * sizes[..., its]))

@@ -17,20 +17,20 @@ from diagnose.measurement.noticing import turning
 from diagnose.measurement.noticing.turning import Floats, Intervals, Pattern, Products, Whitened
 
 BEATS_PER_TOOTH = 2
-_WEIGHTS = np.array([0.2, 0.2, 0.4, 0.2])
+_WEIGHTS = np.array([0.2, 0.15, 0.5, 0.15])
 """Chance of each kind of wheel before listening: out of round, out of true, one bad tooth, scattered teeth."""
 _TOOTH_SMOOTH = np.array([0.0, 1.0, 4.0, 16.0])
-_TOOTH_SMOOTH_SHARES = np.array([0.5, 1.0 / 6.0, 1.0 / 6.0, 1.0 / 6.0])
-"""Sizes of the wheel's other errors beside a bad tooth; in half of all cases there is none."""
-_TOOTH_SLAB = 4.0
-_ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.55, 0.1, 0.35
+_TOOTH_SMOOTH_SHARES = np.array([0.64, 0.12, 0.12, 0.12])
+"""Sizes of the wheel's other errors beside a bad tooth; in two thirds of all cases there is none (estimate-2026-11)."""
+_TOOTH_SLAB = 3.0
+_ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.7, 0.06, 0.24
 """Chance before listening that a bad tooth is out at one beat of the turn, at two that follow, or at two that are as
 far apart as the tooth needs from pallet to pallet (estimate-2026-11)."""
 _LEAST_SPAN, _MOST_SPAN = 0.17, 0.36
 """Part of a turn from the drop of a tooth on the one pallet to that on the other. An anchor spans n + 1/2 teeth and the
 wheel goes on by half a tooth in a beat: 2 n + 1 beats, for 30 teeth 11 to 21 (6 1/2 to 9 1/2 teeth are usual, common
 practice, no source)."""
-_ALIKE = 0.95
+_ALIKE = 0.97
 """Correlation of the two sizes before listening: the same lack of length acts on both pallets."""
 _FAR_BELOW = 9.0
 """Logarithm of the odds below the best from which a ratio of the noises is left out; what is left out counts as

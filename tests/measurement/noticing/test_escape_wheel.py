@@ -3,13 +3,17 @@
 The goals stand in the bench (`tests/bench/wheel_bench.py`); here a few clocks each, seeded, with margins.
 """
 
+import time
+
 import numpy as np
 import pytest
 
 from diagnose.errors import UsageError
+from diagnose.measurement.noticing import turning
 from diagnose.measurement.noticing.slow_wheel import find_slow_cycle, turns_of_train
 from diagnose.measurement.noticing.wheel import find_wheel, odd_ones_out
-from diagnose.measurement.noticing.wheel_evidence import turn_columns
+from diagnose.measurement.noticing.wheel_evidence import pallet_lags, turn_columns
+from diagnose.training.wheelwork import BadTooth, Wheelwork
 from tests.measurement.noticing.turning_clock import TurningClock, beats_of
 
 
@@ -26,13 +30,58 @@ def test_teeth_and_amplitude_are_found_in_five_turns(teeth):
     assert wheel.turns == pytest.approx(5.0)
 
 
-@pytest.mark.parametrize("beats", [(0, 1), (0,), (1,)])
+@pytest.mark.parametrize("beats", [(0, 1), (0,), (1,), (0, 15), (0, 13), (0, 19), (-15, 0)])
 @pytest.mark.parametrize("tooth", [1, 17])
 def test_a_bad_tooth_is_named_by_its_place_from_the_first_beat(beats, tooth):
     clock = clock_of(bad_ms=0.6, bad_tooth=tooth, bad_beats=beats)
     bad = find_wheel(*beats_of(clock, 3)[:2]).bad_tooth
     assert bad.tooth == tooth
     assert bad.late_s == pytest.approx(0.6e-3, abs=3 * bad.uncertainty_s)
+
+
+@pytest.mark.parametrize(("beats", "named", "also"), [((0,), 32, None), ((0, 15), 32, 47), ((-15, 0), 32, 17)])
+def test_a_tooth_tells_at_which_beats_of_the_turn_it_is_out(beats, named, also):
+    bad = find_wheel(*beats_of(clock_of(bad_ms=0.6, bad_tooth=17, bad_beats=beats), 3)[:2]).bad_tooth
+    assert (bad.beat, bad.also_beat, bad.on_first_pallet) == (named, also, True)
+
+
+def test_a_tooth_out_at_one_beat_of_the_other_pallet_is_counted_there():
+    bad = find_wheel(*beats_of(clock_of(bad_ms=0.6, bad_tooth=17, bad_beats=(1,)), 3)[:2]).bad_tooth
+    assert (bad.beat, bad.also_beat, bad.on_first_pallet) == (33, None, False)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_tooth_of_the_simulated_clock_is_named_by_its_drop_on_the_first_pallet(seed):
+    work = Wheelwork(bad_teeth=(BadTooth(tooth := 5 * seed, 0.5e-3),), spanned_beats=15)
+    times, number, _ = beats_of(clock_of(), seed)
+    bad = find_wheel(times + work.lateness_s(number), number).bad_tooth
+    assert (bad.tooth, {bad.beat, bad.also_beat}) == (tooth + 1, set(work.beats_of(tooth)))
+
+
+def test_the_spans_looked_at_are_odd_and_those_of_anchors():
+    # An anchor over n + 1/2 teeth spans 2 n + 1 beats; 6 1/2 to 9 1/2 teeth of 30 (common practice, no source).
+    assert {1, 13, 15, 17, 19} <= set(pallet_lags(60).tolist())
+    assert all(lag % 2 for turn in range(40, 92, 2) for lag in pallet_lags(turn))
+
+
+def test_products_of_places_are_those_of_their_columns():
+    _, number, _ = beats_of(clock_of(silent=0.1), 3)
+    intervals = turning.intervals_of(*beats_of(clock_of(silent=0.1), 3)[:2])
+    white = turning.whitened(intervals, 0.1)
+    columns = np.asarray(number[:, None] % 60 == np.arange(60), float)
+    full = turning.products(white, white.whiten(intervals.change(columns)))
+    made = turning.place_products(white, number % 60, 60)
+    assert made.gram == pytest.approx(full.gram, abs=1e-9)
+    assert made.along == pytest.approx(full.along, rel=1e-6, abs=1e-9)
+    assert (made.rest, made.log_common) == pytest.approx((full.rest, full.log_common))
+
+
+def test_twenty_turns_are_searched_in_less_than_a_second_of_processor():
+    times, number, _ = beats_of(TurningClock(beats=1200), 3)
+    find_wheel(times, number)
+    begun = time.process_time()
+    find_wheel(times, number)
+    assert time.process_time() - begun < 1.0
 
 
 def test_a_tooth_that_is_early_is_early():

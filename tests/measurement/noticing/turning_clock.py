@@ -33,7 +33,8 @@ class TurningClock:
 def beats_of(clock: TurningClock, seed: int) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.float64]]:
     """Return times [s] and numbers of the beats that are heard, and the wheel's error at each beat of a turn [s].
 
-    The bad tooth is counted from the first beat as tooth 1; `bad_beats` says at which of its two beats it errs.
+    The bad tooth is counted from the first beat as tooth 1; `bad_beats` says at which beats it errs, from its drop on the
+    pallet of the first beat: (0, 15) on both pallets of an anchor that spans 7 1/2 teeth.
     """
     random = np.random.default_rng([seed, 11])
     number = np.arange(clock.beats)
@@ -42,7 +43,7 @@ def beats_of(clock: TurningClock, seed: int) -> tuple[NDArray[np.float64], NDArr
     place = np.arange(turn)
     error_s = 1e-3 * clock.wheel_ms * np.sin(2 * np.pi * place / turn + phase)
     error_s = error_s + 1e-3 * clock.scatter_of_teeth_ms * random.normal(0, 1, turn)
-    bad = 2 * (clock.bad_tooth - 1) + np.array(clock.bad_beats)
+    bad = (2 * (clock.bad_tooth - 1) + np.array(clock.bad_beats)) % turn
     error_s[bad] += 1e-3 * clock.bad_ms
     side = np.where(number % 2, 1.0, -1.0)
     times = 1.0 + number * BEAT_S + side * 1e-3 * clock.error_ms / 2 + error_s[number % turn]
