@@ -33,8 +33,8 @@ class TurningClock:
 def beats_of(clock: TurningClock, seed: int) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.float64]]:
     """Return times [s] and numbers of the beats that are heard, and the wheel's error at each beat of a turn [s].
 
-    The bad tooth is counted from the first beat as tooth 1; `bad_beats` says at which beats it errs, from its drop on the
-    pallet of the first beat: (0, 15) on both pallets of an anchor that spans 7 1/2 teeth.
+    The bad tooth is counted from the first beat as tooth 1; `bad_beats` says at which beats it errs, from its
+    drop on the pallet of the first beat: (0, 15) on both pallets of an anchor that spans 7 1/2 teeth.
     """
     random = np.random.default_rng([seed, 11])
     number = np.arange(clock.beats)
