@@ -102,6 +102,13 @@ class Desk:
             return False
         return True
 
+    def told(self, fault: StoppedClockError, wording: Wording) -> str:
+        """Return a fault as one sentence; of a file that is no recording a customer is told what to send instead."""
+        # Only a recording is read from that folder, so what was wrong there is a matter of sound files.
+        if wording.reader == "customer" and fault.where and Path(fault.where).parent == self.recordings:
+            return wording.say("page-not-opened")
+        return sentence_of(fault)
+
     def page(
         self,
         request: Request,
@@ -138,7 +145,7 @@ class Desk:
             "customer": wording.reader == "customer",
             "token": self.token,
             "given": given or Given(),
-            "fault": sentence_of(fault) if fault is not None else None,
+            "fault": self.told(fault, wording) if fault is not None else None,
             "here": request.url.path,
             "initials": request.cookies.get(STAFF_COOKIE, ""),
             "case_name": None,

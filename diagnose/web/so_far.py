@@ -12,7 +12,7 @@ from diagnose.errors import StoppedClockError
 from diagnose.model.wording import Wording
 from diagnose.reports.hearing_words import progress_text, running_text, taps_text
 from diagnose.web.acts import EXAMPLE_BPH, side_of
-from diagnose.web.desk import Desk, number_above_zero, sentence_of
+from diagnose.web.desk import Desk, number_above_zero
 from diagnose.web.forms import Given
 from diagnose.web.hearing import Progress, times_of
 
@@ -40,7 +40,7 @@ def so_far(desk: Desk, request: Request, given: Given) -> Response:
             return JSONResponse(_sound_so_far(given.recording, given, nominal, wording))
         return JSONResponse(_taps_so_far(given, nominal, wording))
     except StoppedClockError as fault:
-        return JSONResponse({"lines": [sentence_of(fault)]}, NOT_TAKEN)
+        return JSONResponse({"lines": [desk.told(fault, wording)]}, NOT_TAKEN)
     finally:
         given.forget_recording()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from pathlib import Path
 
 import pytest
@@ -227,3 +228,20 @@ def test_taps_are_heard_like_a_recording(
     # Two thirds of a second a beat, every second one 0.1 s late: 100 x 0.2 / (4/3) = 15 percent.
     assert abs(heard.beats["beat_error_percent"]) == pytest.approx(15.0, abs=0.1)
     assert kept(recordings) == [".txt"]
+
+
+def test_a_customer_is_not_told_of_kinds_of_files(client: TestClient, token: str, knowledge: Knowledge) -> None:
+    client.cookies.set("reader", "customer")
+
+    page = send_note(client, token, b"this is a letter, not a sound, " * 40, "letter.wav")
+
+    assert str(knowledge.screen["page-not-opened"].customer) in html.unescape(page.text)
+    assert "FLAC" not in page.text
+
+
+def test_a_customer_is_told_once_how_to_learn_the_side(client: TestClient, token: str) -> None:
+    client.cookies.set("reader", "customer")
+
+    page = send_note(client, token, UNEVEN, side="unknown")
+
+    assert page.text.count("round weight to your left") == 1
