@@ -7,6 +7,7 @@ import numpy as np
 from diagnose.measurement.figures import named_results
 from diagnose.measurement.figures.fitting import Fit
 from diagnose.measurement.figures.named_results import Refusal
+from diagnose.measurement.hearing.mean_beat import scatter_of
 from diagnose.measurement.hearing.ticks import Ticks
 from diagnose.measurement.noticing.odd_beats import CLEAR_STRENGTH
 
@@ -74,7 +75,7 @@ def judge(ticks: Ticks, fit: Fit | None, nominal: float | None, drawn: bool) -> 
         return named_results.two_clocks(per_hour, ticks.second.beats_per_hour)
     if not known and not drawn and _one_a_second(ticks, fit):
         return named_results.one_a_second(_doubt(ticks))
-    odd = _not_a_clock(ticks, fit) or (None if known else _too_irregular(ticks, fit))
+    odd = _not_a_clock(ticks, fit) or (None if known else _too_irregular(ticks))
     if odd is not None:
         return odd
     if per_hour > BALANCE_FROM and not known:
@@ -109,16 +110,19 @@ def _not_a_clock(ticks: Ticks, fit: Fit) -> Refusal | None:
     return None
 
 
-def _too_irregular(ticks: Ticks, fit: Fit) -> Refusal | None:
+def _too_irregular(ticks: Ticks) -> Refusal | None:
     """Return why beats that might be a clock's are more likely none, where nobody has said that it is one."""
     count = len(ticks.times_s)
-    scatter_s = float(np.hypot(fit.scatter_s, fit.wander_s))
+    # Robustly, and for each kind by itself: a jump in the recording is not the clock's.
+    kinds = [ticks.times_s[ticks.numbers % 2 == kind] for kind in (0, 1)]
+    scatter_s = min(scatter_of(times_s) for times_s in kinds if len(times_s))
     most_s = _MOST_SCATTER_S if count >= _MANY_BEATS else _MOST_SCATTER_FEW_S
     if scatter_s > most_s:
         return named_results.not_a_clock(
             f"Something repeats, but its beats come irregularly by {1e3 * scatter_s:.0f} ms; a clock's come within 2."
         )
-    share = count / (int(ticks.numbers[-1]) + 1)
+    each = 1 if ticks.swing is not None and ticks.swing.audible > 1 else 2
+    share = count / (int(ticks.numbers[-1]) // each + 1)
     if count < _MANY_BEATS and share < _PLAIN_SHARE and float(np.median(ticks.strength)) >= _PLAIN_STRENGTH:
         return named_results.not_a_clock(
             f"Something repeats, but {100 * (1 - share):.0f} % of its beats are not there, though the others are plain."

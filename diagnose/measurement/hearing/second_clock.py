@@ -16,6 +16,7 @@ _LEAST_SCORE = 30.0
 _LEAST_CONTRAST = 10.0
 _RELATED = 4e-3
 _LARGEST_PART = 4
+_PARTS, _PART_SHARE, _NEAR_BINS = 3, 0.3, 6
 _LONG_ENOUGH_S = 6.0
 _EQUAL_SHARE = 0.35
 _FITS = 0.02
@@ -77,6 +78,8 @@ def find_second(first_s: float, beats_s: NDArray[np.float64], swing: Swing) -> S
     spread = _MAD_TO_SIGMA * float(np.median(np.abs(profile - np.median(profile))))
     if height < _LEAST_CONTRAST * max(spread, 1e-9):
         return None
+    if not _throughout(left, period_s, profile):
+        return None
     own = fold(strength, swing.period_s)
     share = height / max(float(own.max() - np.median(own)), 1e-9)
     return SecondClock(_BEATS_AN_HOUR / period_s, share)
@@ -91,11 +94,21 @@ def without_beats(strength: NDArray[np.float64], first_s: float, beats_s: NDArra
     return left
 
 
+def _throughout(left: NDArray[np.float64], period_s: float, profile: NDArray[np.float64]) -> bool:
+    """Return whether something is there from the beginning to the end: a strike or a voice ends, a clock does not."""
+    top = int(np.argmax(profile))
+    heights = []
+    for part in range(_PARTS):
+        first = part * len(left) // _PARTS
+        piece = left[first : (part + 1) * len(left) // _PARTS]
+        own = np.roll(fold(piece, period_s), round(first * STEP_S / period_s % 1.0 * len(profile)))
+        near = np.take(own, np.arange(top - _NEAR_BINS, top + _NEAR_BINS + 1), mode="wrap")
+        heights.append(float(near.max() - np.median(own)))
+    return min(heights) >= _PART_SHARE * max(heights)
+
+
 def _related(period_s: float, beat_s: float) -> bool:
-    """Return whether one period is a simple fraction of the other: then it is an echo of the same clock."""
+    """Return whether one period is a whole multiple of the other: then it may be an echo of the same clock."""
     ratio = period_s / beat_s
-    return any(
-        abs(ratio * lower / upper - 1.0) < _RELATED
-        for upper in range(1, 2 * _LARGEST_PART + 1)
-        for lower in range(1, _LARGEST_PART + 1)
-    )
+    larger = max(ratio, 1.0 / ratio)
+    return round(larger) <= _LARGEST_PART and abs(larger / round(larger) - 1.0) < _RELATED
