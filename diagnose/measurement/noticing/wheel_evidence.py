@@ -26,9 +26,9 @@ _TOOTH_SLAB = 3.0
 _ONE_BEAT, _NEXT_BEAT, _OTHER_PALLET = 0.7, 0.06, 0.24
 """Chance before listening that a bad tooth is out at one beat of the turn, at two that follow, or at two that are as
 far apart as the tooth needs from pallet to pallet (estimate-2026-11)."""
-_LEAST_SPAN, _MOST_SPAN = 0.17, 0.36
+_LEAST_SPAN, _MOST_SPAN = 0.15, 0.4
 """Part of a turn from the drop of a tooth on the one pallet to that on the other. An anchor spans n + 1/2 teeth and the
-wheel goes on by half a tooth in a beat: 2 n + 1 beats, for 30 teeth 11 to 21 (6 1/2 to 9 1/2 teeth are usual, common
+wheel goes on by half a tooth in a beat: 2 n + 1 beats, for 30 teeth 9 to 23 (6 1/2 to 9 1/2 teeth are usual, common
 practice, no source)."""
 _ALIKE = 0.97
 """Correlation of the two sizes before listening: the same lack of length acts on both pallets."""

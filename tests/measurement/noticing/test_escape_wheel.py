@@ -61,6 +61,7 @@ def test_a_tooth_of_the_simulated_clock_is_named_by_its_drop_on_the_first_pallet
 def test_the_spans_looked_at_are_odd_and_those_of_anchors():
     # An anchor over n + 1/2 teeth spans 2 n + 1 beats; 6 1/2 to 9 1/2 teeth of 30 (common practice, no source).
     assert {1, 13, 15, 17, 19} <= set(pallet_lags(60).tolist())
+    assert {13, 15, 17, 19} <= set(pallet_lags(84).tolist()) & set(pallet_lags(48).tolist())
     assert all(lag % 2 for turn in range(40, 92, 2) for lag in pallet_lags(turn))
 
 
