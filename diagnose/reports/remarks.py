@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from diagnose.measurement.figures.named_results import REMARKS
@@ -47,5 +48,5 @@ def refusal_lines(beats: dict[str, Any], wording: Wording) -> list[str]:
 
 
 def phrase_of(refused: str) -> str:
-    """Return the key of the phrase for the name of a refusal."""
-    return "refused-" + "-".join(refused.replace(":", "").replace(",", "").split())
+    """Return the key of the phrase for the name of a refusal: its words before a colon or comma."""
+    return "refused-" + "-".join(re.split("[:,]", refused)[0].split())

@@ -10,7 +10,7 @@ TWO_CLOCKS = "two clocks"
 ONE_A_SECOND = "one tick a second: no pendulum"
 BALANCE = "balance wheel, not a pendulum"
 NOT_A_CLOCK = "no steady beat"
-TAKEN_OUT = "ticks taken out on the way"
+TAKEN_OUT = "ticks taken out"
 SUDDEN_CONTRAST = 25.0
 """From this contrast in the fold there are sudden sounds in a recording, even or not."""
 NAMES = (NO_TICKS, TOO_SHORT, TWO_CLOCKS, ONE_A_SECOND, BALANCE, NOT_A_CLOCK, TAKEN_OUT)
