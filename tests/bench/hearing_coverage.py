@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from diagnose.measurement.wheel_rate import fit_with_wheel
 from numpy.typing import NDArray
 
 from diagnose.measurement.figures.fitting import fit_beats
@@ -77,22 +76,11 @@ Interval = tuple[float, float]
 
 
 def by_project(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
-    """Return how many standard uncertainties the fit is off that knows of no wheel."""
+    """Return how many of its standard uncertainties the fit is off."""
     fit = fit_beats(times_s, numbers, np.full(len(times_s), TIMED_TO_S), np.zeros(len(times_s), np.intp))
     if fit is None:
         return np.nan, np.nan
     return off(fit.period_s, fit.half_s, fit.period_sigma_s, fit.half_sigma_s)
-
-
-def as_given(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
-    """Return how far a result is off in its uncertainties: its period allows for the wheel, as in `measure_beats`."""
-    sigmas = np.full(len(times_s), TIMED_TO_S)
-    fit = fit_beats(times_s, numbers, sigmas, np.zeros(len(times_s), np.intp))
-    if fit is None:
-        return np.nan, np.nan
-    wheel = fit_with_wheel(times_s[fit.kept], numbers[fit.kept], sigmas[fit.kept])
-    period = fit if wheel is None else wheel
-    return off(period.period_s, fit.half_s, period.period_sigma_s, fit.half_sigma_s)
 
 
 def by_textbook(times_s: Floats, numbers: NDArray[np.intp]) -> Interval:
@@ -112,8 +100,7 @@ def off(period_s: float, half_s: float, period_sigma_s: float, half_sigma_s: flo
 
 
 METHODS: dict[str, Callable[[Floats, NDArray[np.intp]], Interval]] = {
-    "as given": as_given,
-    "without a wheel": by_project,
+    "hearing": by_project,
     "least squares": by_textbook,
 }
 
