@@ -234,11 +234,15 @@ def test_scores_fall(knowledge: Knowledge) -> None:
 
 
 def test_a_sentence_of_forty_words_is_read_at_once(knowledge: Knowledge) -> None:
-    said = " ".join((STORIES[0][0] + " " + STORIES[5][0]).split()[:MOST_WORDS])
+    words = (STORIES[0][0] + " " + STORIES[5][0]).split()[:MOST_WORDS]
     suggest("it stops", knowledge)
-    begun = perf_counter()
-    suggest(said, knowledge)
-    assert (perf_counter() - begun) * 1000 < MOST_MS
+    taken_ms = []
+    # The quickest of three: another program on the machine may take one of them.
+    for first in range(3):
+        begun = perf_counter()
+        suggest(" ".join(words[first:] + words[:first]), knowledge)
+        taken_ms.append((perf_counter() - begun) * 1000)
+    assert min(taken_ms) < MOST_MS
 
 
 @pytest.mark.parametrize(
