@@ -59,10 +59,10 @@ def read_spoilt(seed: int) -> Outcome:
             end = error.what
         else:
             end = "heard, cut short" if any("cut short" in said for said in recording.warnings) else "heard"
-        return Outcome(seed, kind_of(seed), end, time.perf_counter() - before, _most_memory())
+        return Outcome(seed, kind_of(seed), end, time.perf_counter() - before, most_memory())
 
 
-def _most_memory() -> int:
+def most_memory() -> int:
     """Return the most memory this process or one of its children has held so far [bytes], 0 where not known."""
     if sys.platform == "win32":
         return 0

@@ -19,7 +19,8 @@ from diagnose.reasoning.said_words import stem_of, words_of
 
 HERE = Path(__file__).parent
 FIRST = 3
-MOST_WORDS, MOST_MS = 40, 60.0
+MOST_WORDS, MOST_MS = 40, 300.0
+"""Some 40 ms on a free machine; the guard is against an order of magnitude."""
 MOST_SCORE = 200.0
 LONGEST, MOST_SECONDS = 10_000, 1.5
 
