@@ -5,9 +5,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import sys
 import tempfile
 import time
+import warnings
 from collections import Counter
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
@@ -59,10 +61,10 @@ def read_spoilt(seed: int) -> Outcome:
             end = error.what
         else:
             end = "heard, cut short" if any("cut short" in said for said in recording.warnings) else "heard"
-        return Outcome(seed, kind_of(seed), end, time.perf_counter() - before, most_memory())
+        return Outcome(seed, kind_of(seed), end, time.perf_counter() - before, _most_memory())
 
 
-def most_memory() -> int:
+def _most_memory() -> int:
     """Return the most memory this process or one of its children has held so far [bytes], 0 where not known."""
     if sys.platform == "win32":
         return 0
@@ -73,8 +75,13 @@ def most_memory() -> int:
 
 
 def fuzz(seeds: Iterable[int]) -> list[Outcome]:
-    """Read spoilt files in processes of their own, so that one that ends its process is known."""
-    with ProcessPoolExecutor(_WORKERS) as pool:
+    """Read spoilt files in processes of their own, so that one that ends its process is known.
+
+    They come from a small server where there is one: a process that is split off from a large one counts its memory.
+    """
+    way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    context = multiprocessing.get_context(way)
+    with ProcessPoolExecutor(_WORKERS, context, warnings.simplefilter, ("error",)) as pool:
         return list(pool.map(read_spoilt, seeds, chunksize=20))
 
 

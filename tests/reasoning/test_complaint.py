@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any
 
 import pytest
@@ -19,8 +20,7 @@ from diagnose.reasoning.said_words import stem_of, words_of
 
 HERE = Path(__file__).parent
 FIRST = 3
-MOST_WORDS, MOST_MS = 40, 300.0
-"""Some 40 ms on a free machine; the guard is against an order of magnitude."""
+MOST_WORDS, MOST_MS = 40, 60.0
 MOST_SCORE = 200.0
 LONGEST, MOST_SECONDS = 10_000, 1.5
 
@@ -238,11 +238,15 @@ def test_a_sentence_of_forty_words_is_read_at_once(knowledge: Knowledge) -> None
     words = (STORIES[0][0] + " " + STORIES[5][0]).split()[:MOST_WORDS]
     suggest("it stops", knowledge)
     taken_ms = []
-    # The quickest of three: another program on the machine may take one of them.
-    for first in range(3):
-        begun = perf_counter()
-        suggest(" ".join(words[first:] + words[:first]), knowledge)
-        taken_ms.append((perf_counter() - begun) * 1000)
+    # The quickest of three, in time of this process alone: what other tests have left to tidy is not counted.
+    gc.disable()
+    try:
+        for first in range(3):
+            begun = process_time()
+            suggest(" ".join(words[first:] + words[:first]), knowledge)
+            taken_ms.append((process_time() - begun) * 1000)
+    finally:
+        gc.enable()
     assert min(taken_ms) < MOST_MS
 
 

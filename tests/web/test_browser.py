@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,22 +16,10 @@ from diagnose.model.reading import Knowledge
 from diagnose.model.wording import Wording
 from tests.reports.heard import everything
 from tests.web.examples import begun, pages_of_a_week, ticking
+from tests.web.in_browser import DESK, IN_BROWSER, PHONE, chromium, looked_at, served
 
-CHROMIUM = Path("/usr/bin/chromium")
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"no Chromium at {CHROMIUM}"),
-]
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
-PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
+pytestmark = IN_BROWSER
 REMEDY = "set-the-beat-at-the-case"
 TRUTH = {"tick-evenness": "limping", "moved-lately": "yes", "shorter-way": "right", "runs-for": "minutes"}
 AT_LAST = {"tick-evenness": "even", "runs-for": "keeps-running"}
@@ -50,24 +37,10 @@ class Site:
 
 @pytest.fixture(scope="module")
 def site(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    import uvicorn
-
-    from diagnose.web.app import make_app
-    from diagnose.web.serving import free_port
-
     folder = tmp_path_factory.mktemp("page")
-    store = Store(f"sqlite:///{folder / 'cases.sqlite'}")
-    listening = free_port(0, Wording(knowledge))
-    config = uvicorn.Config(make_app(store, knowledge, folder / "recordings"), log_level="error", lifespan="off")
-    server = uvicorn.Server(config)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
     (folder / "tick.wav").write_bytes(ticking())
-    yield Site(f"http://127.0.0.1:{listening.getsockname()[1]}", store, every_page(knowledge, store))
-    server.should_exit = True
-    thread.join(10)
-    listening.close()
-    store.close()
+    with served(knowledge, folder) as (address, store):
+        yield Site(address, store, every_page(knowledge, store))
 
 
 def every_page(knowledge: Knowledge, store: Store) -> dict[str, str]:
@@ -115,24 +88,14 @@ KINDS = (
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
+    with chromium(sync_api) as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture
 def page(browser: Any, request: pytest.FixtureRequest) -> Iterator[Any]:
-    options = {"viewport": DESK, **getattr(request, "param", {})}
-    context = browser.new_context(**options)
-    page = context.new_page()
-    page.set_default_timeout(15_000)
-    problems: list[str] = []
-    page.on("console", lambda message: problems.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: problems.append(str(error)))
-    yield page
-    context.close()
-    assert [text for text in problems if "404" not in text] == []
+    with looked_at(browser, 15.0, "404", **{"viewport": DESK, **getattr(request, "param", {})}) as page:
+        yield page
 
 
 def test_the_list_of_pages_is_whole(site: Site) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,18 +11,12 @@ from typing import Any
 import pytest
 import soundfile
 
-from diagnose.cases.store import Store
 from diagnose.model.reading import Knowledge
-from diagnose.model.wording import Wording
 from tests.measurement.synthetic_clock import Clock, sound_of
+from tests.web.in_browser import DESK, IN_BROWSER, PHONE, chromium, looked_at, served
 
-CHROMIUM = Path("/usr/bin/chromium")
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"no Chromium at {CHROMIUM}"),
-]
-PHONE, DESK = {"width": 390, "height": 800}, {"width": 1200, "height": 900}
+pytestmark = IN_BROWSER
 NEEDED_S = 9.0
 
 
@@ -46,23 +39,9 @@ class Site:
 
 @pytest.fixture(scope="module")
 def site(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    import uvicorn
-
-    from diagnose.web.app import make_app
-    from diagnose.web.serving import free_port
-
     folder = tmp_path_factory.mktemp("live")
-    store = Store(f"sqlite:///{folder / 'cases.sqlite'}")
-    listening = free_port(0, Wording(knowledge))
-    config = uvicorn.Config(make_app(store, knowledge, folder / "recordings"), log_level="error", lifespan="off")
-    server = uvicorn.Server(config)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    yield Site(f"http://127.0.0.1:{listening.getsockname()[1]}", folder / "recordings", knowledge)
-    server.should_exit = True
-    thread.join(10)
-    listening.close()
-    store.close()
+    with served(knowledge, folder) as (address, _):
+        yield Site(address, folder / "recordings", knowledge)
 
 
 @pytest.fixture(scope="module")
@@ -70,29 +49,16 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     clock = tmp_path_factory.mktemp("microphone") / "clock.wav"
     sound = sound_of(Clock(beats_per_hour=7200.0, beat_error_percent=8.0, seconds=30.0, rate_hz=48_000), 3)
     soundfile.write(clock, sound.samples, 48_000, subtype="PCM_16")
-    arguments = [
-        "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run",
-        "--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream",
-        f"--use-file-for-fake-audio-capture={clock}",
-    ]  # fmt: skip
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=arguments)
+    microphone = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
+    with chromium(sync_api, *microphone, f"--use-file-for-fake-audio-capture={clock}") as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture
 def page(browser: Any, request: pytest.FixtureRequest) -> Iterator[Any]:
-    context = browser.new_context(viewport=getattr(request, "param", DESK))
-    page = context.new_page()
-    page.set_default_timeout(20_000)
-    problems: list[str] = []
-    page.on("console", lambda message: problems.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: problems.append(str(error)))
-    yield page
-    context.close()
     # A form that is not taken is answered with 422, which the browser counts as an error.
-    assert [text for text in problems if "422" not in text] == []
+    with looked_at(browser, 20.0, "422", viewport=getattr(request, "param", DESK)) as page:
+        yield page
 
 
 def begin(page: Any, site: Site) -> Any:

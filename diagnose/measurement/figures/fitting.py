@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.measurement.figures.two_noises import Intervals, what_is_possible
+from diagnose.measurement.figures.whitening import usual_scatter
 
 _OUTLIER_SIGMAS = 5.0
 _OUTLIER_LEAST_S = 4e-4
@@ -138,13 +139,6 @@ def _intervals(
     side = np.where(numbers % 2 == 0, -1.0, 1.0)
     columns = [beats] if even_only else [beats, side[ends + 1] - side[ends]]
     design, lengths_s = np.stack(columns, axis=1), times_s[ends + 1] - times_s[ends]
-    usual_s = _usual_scatter(design, lengths_s) if len(lengths_s) else 0.0
+    usual_s = usual_scatter(design, lengths_s) if len(lengths_s) else 0.0
     own = 1.0 + np.square(sigmas_s / max(usual_s, _LEAST_SCATTER_S))
     return Intervals(lengths_s, beats, design, ends, numbers, own)
-
-
-def _usual_scatter(design: NDArray[np.float64], intervals: NDArray[np.float64]) -> float:
-    """Return a first guess of the scatter of single beats [s]."""
-    solution = np.linalg.lstsq(design, intervals, rcond=None)[0]
-    rest = intervals - design @ solution
-    return float(_MAD_TO_SIGMA * np.median(np.abs(rest)) / np.sqrt(2.0))

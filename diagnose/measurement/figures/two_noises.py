@@ -18,6 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.measurement.figures.whitening import covariance_root, half_log_determinant, whiten
+
 Floats = NDArray[np.float64]
 
 _RATIOS = np.concatenate([[1e-8], np.logspace(-3.5, 1.5, 11)])
@@ -147,17 +149,11 @@ def _turn_columns(intervals: Intervals) -> Floats:
 
 def _given_ratio(intervals: Intervals, columns: Floats, ratio: float) -> tuple[Floats, Floats, Floats, Floats]:
     """Return log evidence (C,), means (C, B), variances (C, B) and scatter (C,) for one ratio of the noises."""
-    from scipy import linalg
-
-    count, base = intervals.design.shape
-    band = np.zeros((2, count))
-    band[0] = ratio * intervals.beats + intervals.own[intervals.ends] + intervals.own[intervals.ends + 1]
-    touching = np.diff(intervals.ends) == 1
-    band[1, :-1] = np.where(touching, -intervals.own[intervals.ends[1:]], 0.0)
-    root = linalg.cholesky_banded(band, lower=True)
-    white = linalg.solve_banded((1, 0), root, columns, check_finite=False)
+    base = intervals.design.shape[1]
+    root = covariance_root(ratio * intervals.beats, intervals.own, intervals.ends)
+    white = whiten(root, columns)
     products = white.T @ white
-    log_root = float(np.sum(np.log(root[0])))
+    log_root = half_log_determinant(root)
     plain = _solved(intervals, products[:base, :base], products[:base, base], products[base, base], log_root)
     turns = _with_turns(intervals, products, log_root)
     plain = (plain[0] + np.log(1.0 - _TURN_CHANCE), *plain[1:])

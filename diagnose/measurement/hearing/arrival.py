@@ -30,11 +30,54 @@ SEARCH_S = 0.010
 """How far from its expected place a beat is looked for."""
 TEMPLATE_EVENTS = 160
 """The mean beat is made from at most this many."""
-AT_ONCE = 256
+_AT_ONCE = 256
+_LEAST_LOUDNESS = 0.05
 _FEW = 6
 _FEW_LIKENESS = 0.6
 _WAVEFORM_FAVOR = 1.3
 """Both are at the clock's own scatter on a good recording; then the waveform is finer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What the beats of one kind are laid on, and how far they are looked for.
+
+    Parameters
+    ----------
+    sharp : complex array (F,)
+        Spectrum of the mean waveform with the noise that is left in it taken out.
+    change : array (F,)
+        Power by which single beats differ from it.
+    outline : complex array (E,), optional
+        Spectrum of the mean loudness over time, None where the beats were looked for in a narrow place.
+    search_s, closest_s : float
+        How far from its place a beat is looked for, and its waveform from where the loudness puts it [s].
+    """
+
+    sharp: NDArray[np.complex128]
+    change: NDArray[np.float64]
+    outline: NDArray[np.complex128] | None = None
+    search_s: float = SEARCH_S
+    closest_s: float = CLOSEST_S
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Beats laid on the waveform of their pattern; each array of shape (K,).
+
+    Parameters
+    ----------
+    shifts_s : array
+        How much later than expected each lies [s].
+    sigmas_s, likeness, signal, loudness : arrays
+        As those of `Arrivals`.
+    """
+
+    shifts_s: NDArray[np.float64]
+    sigmas_s: NDArray[np.float64]
+    likeness: NDArray[np.float64]
+    signal: NDArray[np.float64]
+    loudness: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +108,8 @@ class Arrivals:
         Spectrum of the mean waveform.
     by_waveform : bool
         Whether the waveform could be matched; else the loudness over time was.
-    sharp : complex array (F,)
-        The template with the noise that is left in it taken out: what beats are laid on.
-    change : array (F,)
-        Power by which single beats differ from the template.
-    outline : complex array (E,), optional
-        Spectrum of the mean loudness over time, None where the beats were looked for in a narrow place.
-    search_s, closest_s : float
-        How far from its place a beat was looked for, and its waveform from where the loudness put it [s].
+    pattern : Pattern
+        What they were laid on.
     reach_s : float
         How far from where it is expected a beat was looked for in the end [s].
     """
@@ -88,11 +125,7 @@ class Arrivals:
     noise_level: float
     template: NDArray[np.complex128]
     by_waveform: bool
-    sharp: NDArray[np.complex128]
-    change: NDArray[np.float64]
-    outline: NDArray[np.complex128] | None = None
-    search_s: float = SEARCH_S
-    closest_s: float = CLOSEST_S
+    pattern: Pattern
     reach_s: float = SEARCH_S
 
 
@@ -133,9 +166,8 @@ def time_arrivals(
         closest_s = closeness(expected_s[chosen], rough_s, search_s)
     mean, change = mean_waveform(windows, spectra, noise, rough_s, closest_s)
     sharp = mean * cleaned(mean, noise / len(spectra))
-    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(
-        windows, expected_s, outline, sharp, change, noise, search_s, closest_s
-    )
+    pattern = Pattern(sharp, change, outline, search_s, closest_s)
+    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(windows, expected_s, pattern, noise)
     waveform = outline is None or _waveform_is_better(by_outline, by_waveform, likeness, plain)
     times_s = by_waveform if waveform else by_outline
     shape, level = shape_of(windows, times_s[chosen], mean, noise, waveform)
@@ -152,11 +184,7 @@ def time_arrivals(
         level,
         mean,
         waveform,
-        sharp,
-        change,
-        outline,
-        search_s,
-        closest_s,
+        pattern,
         search_s,
     )
 
@@ -180,13 +208,11 @@ def time_more(
     noise : array (F,)
         Power of a window of that sound without a beat.
     """
-    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(
-        windows, expected_s, known.outline, known.sharp, known.change, noise, known.search_s, known.closest_s
-    )
+    by_outline, by_waveform, sigmas, likeness, signal, amplitude = _time_all(windows, expected_s, known.pattern, noise)
     times_s = by_waveform if known.by_waveform else by_outline
     return replace(
         known,
-        reach_s=known.search_s,
+        reach_s=known.pattern.search_s,
         times_s=times_s,
         sigmas_s=sigmas,
         likeness=likeness,
@@ -195,47 +221,67 @@ def time_more(
     )
 
 
-def _time_all(
-    windows: Windows,
-    expected_s: NDArray[np.float64],
-    outline: NDArray[np.complex128] | None,
-    mean: NDArray[np.complex128],
-    change: NDArray[np.float64],
-    noise: NDArray[np.float64],
-    search_s: float,
-    closest_s: float,
-) -> tuple[NDArray[np.float64], ...]:
-    """Return what `_time_some` does of all beats, so many at once as the memory should hold."""
-    parts = [
-        _time_some(windows, some, outline, mean, change, noise, search_s, closest_s)
-        for some in np.array_split(expected_s, max(1, int(np.ceil(len(expected_s) / AT_ONCE))))
-    ]
-    return tuple(np.concatenate(part) for part in zip(*parts, strict=True))
+def in_batches(times_s: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """Return times in pieces, so many at once as the memory should hold."""
+    return np.array_split(times_s, max(1, int(np.ceil(len(times_s) / _AT_ONCE))))
 
 
-def _time_some(
+def lay(
     windows: Windows,
-    expected_s: NDArray[np.float64],
-    outline: NDArray[np.complex128] | None,
-    mean: NDArray[np.complex128],
-    change: NDArray[np.float64],
+    spectra: NDArray[np.complex128],
+    pattern: Pattern,
     noise: NDArray[np.float64],
-    search_s: float,
-    closest_s: float,
-) -> tuple[NDArray[np.float64], ...]:
-    """Return times by outline and by waveform, uncertainties, likeness, signal and loudness of some beats."""
-    spectra = windows.spectra(expected_s)
-    rough_s = np.zeros(len(spectra))
-    if outline is not None:
-        loud = windows.envelope_spectra(spectra, noise)
-        rough_s = match(loud, outline, outline_weight(windows, outline), windows.seconds, search_s).shifts_s
-    weight = windows.keep / (noise + change)
-    found = match(spectra, mean, weight, windows.seconds, closest_s, rough_s)
-    signal = found.heights / max(noise_height(mean, weight, noise), TINY)
-    common = float(np.sum(np.square(np.abs(mean)) * weight))
+    within_s: float,
+    around_s: NDArray[np.float64] | None = None,
+    spread_s: float | None = None,
+) -> Laid:
+    """Lay beats on the waveform of their pattern.
+
+    Parameters
+    ----------
+    windows : Windows
+        Access to their sound.
+    spectra : complex array (K, F)
+        Spectra of the windows around where they are expected.
+    pattern : Pattern
+        What they are laid on.
+    noise : array (F,)
+        Power of a window without a beat.
+    within_s : float
+        How far from there they are looked for [s].
+    around_s : array (K,), optional
+        Shift around which they are looked for; 0 without it [s].
+    spread_s : float, optional
+        How clock beats scatter about where they are expected: of several tops the likeliest is taken, not the highest
+        [s].
+    """
+    weight = windows.keep / (noise + pattern.change)
+    least = max(noise_height(pattern.sharp, weight, noise), TINY)
+    common = float(np.sum(np.square(np.abs(pattern.sharp)) * weight))
+    likelier = None if spread_s is None else (spread_s, common / least**2)
+    found = match(spectra, pattern.sharp, weight, windows.seconds, within_s, around_s, likelier)
     loudness = found.heights / max(common, TINY)
-    sigmas = noise_shift(mean, weight, noise, windows.hz) / np.maximum(loudness, 0.05)
-    return expected_s + rough_s, expected_s + found.shifts_s, sigmas, found.likeness, signal, loudness
+    sigmas_s = noise_shift(pattern.sharp, weight, noise, windows.hz) / np.maximum(loudness, _LEAST_LOUDNESS)
+    return Laid(found.shifts_s, sigmas_s, found.likeness, found.heights / least, loudness)
+
+
+def _time_all(
+    windows: Windows, expected_s: NDArray[np.float64], pattern: Pattern, noise: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], ...]:
+    """Return times by outline and by waveform, uncertainties, likeness, signal and loudness of all beats."""
+    parts = []
+    for some_s in in_batches(expected_s):
+        spectra = windows.spectra(some_s)
+        rough_s = np.zeros(len(spectra))
+        if pattern.outline is not None:
+            loud = windows.envelope_spectra(spectra, noise)
+            weight = outline_weight(windows, pattern.outline)
+            rough_s = match(loud, pattern.outline, weight, windows.seconds, pattern.search_s).shifts_s
+        laid = lay(windows, spectra, pattern, noise, pattern.closest_s, rough_s)
+        parts.append(
+            (some_s + rough_s, some_s + laid.shifts_s, laid.sigmas_s, laid.likeness, laid.signal, laid.loudness)
+        )
+    return tuple(np.concatenate(part) for part in zip(*parts, strict=True))
 
 
 def _waveform_is_better(

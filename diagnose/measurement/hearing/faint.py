@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.measurement.hearing.arrival import AT_ONCE, Arrivals
-from diagnose.measurement.hearing.matching import match, noise_height
+from diagnose.measurement.hearing.arrival import Arrivals, in_batches, lay
 from diagnose.measurement.hearing.mean_beat import scatter_of
-from diagnose.measurement.hearing.windows import TINY, Windows
+from diagnose.measurement.hearing.windows import Windows
 
 _PLAIN_SIGNAL = 30.0
 """From so far above the noise the highest top of the matched filter is always the right one."""
@@ -42,20 +41,25 @@ def time_faint(
     segments : int array (N,)
         Number of the unbroken piece each belongs to.
     """
-    count = len(arrivals.times_s)
-    there = arrivals.signal[arrivals.signal >= _PERHAPS_SIGNAL]
-    if not arrivals.by_waveform or len(there) < _ENOUGH_NEIGHBORS or np.median(there) >= _PLAIN_SIGNAL:
+    there = arrivals.signal >= _PERHAPS_SIGNAL
+    few = int(there.sum()) < _ENOUGH_NEIGHBORS
+    if not arrivals.by_waveform or few or np.median(arrivals.signal[there]) >= _PLAIN_SIGNAL:
         return arrivals
-    there_s = arrivals.times_s[arrivals.signal >= _PERHAPS_SIGNAL]
-    scatter_s = float(np.clip(scatter_of(there_s), _LEAST_SCATTER_S, _MOST_SCATTER_S))
+    scatter_s = float(np.clip(scatter_of(arrivals.times_s[there]), _LEAST_SCATTER_S, _MOST_SCATTER_S))
+    reach_s = min(_REACH_SIGMAS * scatter_s, arrivals.pattern.search_s)
     expected_s = by_neighbors(arrivals.times_s, segments)
-    reach_s = min(_REACH_SIGMAS * scatter_s, arrivals.search_s)
     parts = [
-        _time_likeliest(arrivals, windows, some, noise, scatter_s, reach_s)
-        for some in np.array_split(expected_s, max(1, int(np.ceil(count / AT_ONCE))))
+        lay(windows, windows.spectra(some_s), arrivals.pattern, noise, reach_s, spread_s=scatter_s)
+        for some_s in in_batches(expected_s)
     ]
-    times_s, likeness, signal, loudness = (np.concatenate(part) for part in zip(*parts, strict=True))
-    return replace(arrivals, times_s=times_s, likeness=likeness, signal=signal, loudness=loudness, reach_s=reach_s)
+    return replace(
+        arrivals,
+        times_s=expected_s + np.concatenate([part.shifts_s for part in parts]),
+        likeness=np.concatenate([part.likeness for part in parts]),
+        signal=np.concatenate([part.signal for part in parts]),
+        loudness=np.concatenate([part.loudness for part in parts]),
+        reach_s=reach_s,
+    )
 
 
 def by_neighbors(times_s: NDArray[np.float64], segments: NDArray[np.intp]) -> NDArray[np.float64]:
@@ -82,26 +86,3 @@ def by_neighbors(times_s: NDArray[np.float64], segments: NDArray[np.intp]) -> ND
         views = np.lib.stride_tricks.sliding_window_view(padded, 2 * _HALF_NEIGHBORS + 1)
         expected_s[rows] = np.median(views, axis=1) + slope_s * numbers
     return expected_s
-
-
-def _time_likeliest(
-    arrivals: Arrivals,
-    windows: Windows,
-    expected_s: NDArray[np.float64],
-    noise: NDArray[np.float64],
-    scatter_s: float,
-    reach_s: float,
-) -> tuple[NDArray[np.float64], ...]:
-    """Return times, likeness, signal and loudness of some beats by height and place."""
-    sharp, weight = arrivals.sharp, windows.keep / (noise + arrivals.change)
-    common = float(np.sum(np.square(np.abs(sharp)) * weight))
-    least = max(noise_height(sharp, weight, noise), TINY)
-    found = match(
-        windows.spectra(expected_s),
-        sharp,
-        weight,
-        windows.seconds,
-        reach_s,
-        likelier=(scatter_s, common / least**2),
-    )
-    return expected_s + found.shifts_s, found.likeness, found.heights / least, found.heights / max(common, TINY)

@@ -257,11 +257,6 @@ def hear_more(known: Heard, windows: Windows, lattice: Lattice, after: tuple[int
         places_s = lattice.times_s[:, kind.column]
         rows = np.flatnonzero(windows.inside(places_s))
         rows = rows[rows > last]
-        if not len(rows):
-            none = np.empty(0)
-            nothing = replace(kind.arrivals, times_s=none, sigmas_s=none, likeness=none, signal=none, loudness=none)
-            kinds.append(replace(kind, swings=rows, arrivals=nothing, heard=none.astype(bool), sameness=none))
-            continue
         arrivals = time_more(kind.arrivals, windows, places_s[rows], noise)
         arrivals = time_faint(arrivals, windows, noise, lattice.segments[rows])
         kinds.append(

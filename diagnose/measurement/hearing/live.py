@@ -103,7 +103,6 @@ class Listening:
         self._start = 0
         self._known: _Known | None = None
         self._parts: list[Ticks] = []
-        self._tried = 0
 
     @property
     def seconds(self) -> float:
@@ -115,7 +114,7 @@ class Listening:
         self._blocks.append(np.asarray(samples, np.float32))
         self._held += len(samples)
         if self._known is None:
-            if self._held >= WHOLE_S * self.rate_hz and self._held - self._tried >= _PIECE_S * self.rate_hz:
+            if self._held >= WHOLE_S * self.rate_hz:
                 self._learn()
             return
         while self._held >= (_LEAD_S + _PIECE_S) * self.rate_hz:
@@ -185,15 +184,14 @@ class Listening:
     def _learn(self) -> None:
         """Hear what is held as one recording; where that gives a figure, go on from what was learned."""
         found = self._find()
-        self._tried = self._held
+        heard, swing = found.heard, found.ticks.swing
         side = self.first_side if self._start == 0 else None
-        if found.heard is None or measure_beats(found.ticks, self.nominal, side).refused is not None:
+        if heard is None or swing is None or measure_beats(found.ticks, self.nominal, side).refused is not None:
             self._keep_last(_TRIED_AGAIN_S)
-            self._tried = 0
             return
         start_s = self._start / self.rate_hz
         self._parts = [_later(found.ticks, start_s)]
-        self._known = _learned(found, start_s, self._held / self.rate_hz)
+        self._known = _learned(heard, swing, found, start_s)
         self._keep_last(_LEAD_S)
 
     def _hear_piece(self) -> None:
@@ -237,13 +235,9 @@ def _strength(onsets: Onsets, swing: Swing) -> NDArray[np.float64]:
     return onsets.joined(onsets.loud if swing.by_loudness else onsets.bands, swing.weights)
 
 
-def _learned(found: Found, start_s: float, seconds: float) -> _Known:
+def _learned(heard: Heard, swing: Swing, found: Found, start_s: float) -> _Known:
     """Return what a first recording teaches."""
-    heard, swing = found.heard, found.ticks.swing
-    if heard is None or swing is None:
-        message = "nothing was heard that could be followed"
-        raise ValueError(message)
-    row = _last_inside(heard.lattice, seconds)
+    row = _last_inside(heard.lattice, found.ticks.seconds)
     apart = (swing.phases[1] - swing.phases[0]) % 1.0
     last_rows = tuple(int(kind.swings[-1]) for kind in heard.kinds)
     swing = replace(swing, phases=(0.0, apart), period_s=_period(found.ticks, swing.period_s))

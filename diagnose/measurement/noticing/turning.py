@@ -19,6 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.measurement.figures.whitening import covariance_root, half_log_determinant, usual_scatter, whiten
+
 Floats = NDArray[np.float64]
 
 RATIOS = np.logspace(-2.5, 1.5, 7)
@@ -32,7 +34,6 @@ SCALES = np.array([0.5, 1.0, 2.0, 4.0, 8.0, 16.0])
 _LEAST_VARIANCE = 1e-18
 _LEAST_INFORMATION = 1e-12
 _LEAST_SCATTER_S = 1e-7
-_MAD_TO_SIGMA = 1.4826
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +87,7 @@ def intervals_of(times_s: Floats, numbers: NDArray[np.intp], sigmas_s: Floats | 
     plain = Intervals(numbers, lengths_s, beats, np.ones(len(times_s)))
     if sigmas_s is None or len(lengths_s) < 4:
         return plain
-    rest = lengths_s - plain.base @ np.linalg.lstsq(plain.base, lengths_s, rcond=None)[0]
-    usual_s = max(_MAD_TO_SIGMA * float(np.median(np.abs(rest))) / np.sqrt(2.0), _LEAST_SCATTER_S)
+    usual_s = max(usual_scatter(plain.base, lengths_s), _LEAST_SCATTER_S)
     return Intervals(numbers, lengths_s, beats, 1.0 + np.square(sigmas_s / usual_s))
 
 
@@ -112,30 +112,19 @@ class Whitened:
 
     def whiten(self, columns: Floats) -> Floats:
         """Return further columns of the intervals, whitened; same shape."""
-        return _solved(self.root, columns)
+        return whiten(self.root, columns)
 
     def beside(self, columns: Floats) -> Whitened:
         """Return the same with whitened columns, shape (N-1, C), among those of period and beat error."""
         return Whitened(self.root, np.concatenate([self.base, columns], axis=1), self.data, self.log_root)
 
 
-def _solved(root: Floats, columns: Floats) -> Floats:
-    from scipy.linalg import lapack
-
-    return np.asarray(lapack.dtbtrs(root, columns, uplo="L")[0])
-
-
 def whitened(intervals: Intervals, ratio: float) -> Whitened:
     """Return the intervals whitened for one ratio of walk to scatter."""
-    from scipy import linalg
-
     count = len(intervals.beats)
-    band = np.zeros((2, count))
-    band[0] = ratio * intervals.beats + intervals.own[:-1] + intervals.own[1:]
-    band[1, :-1] = -intervals.own[1:-1]
-    root = linalg.cholesky_banded(band, lower=True)
-    both = _solved(root, np.column_stack([intervals.base, intervals.lengths_s]))
-    return Whitened(root, both[:, :-1], both[:, -1], float(np.sum(np.log(root[0]))))
+    root = covariance_root(ratio * intervals.beats, intervals.own, np.arange(count))
+    both = whiten(root, np.column_stack([intervals.base, intervals.lengths_s]))
+    return Whitened(root, both[:, :-1], both[:, -1], half_log_determinant(root))
 
 
 @dataclass(frozen=True, slots=True)

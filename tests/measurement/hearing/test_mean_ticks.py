@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from diagnose.measurement.figures.beats import Beats, MeanTick, to_dict
-from diagnose.measurement.hearing.arrival import Arrivals
+from diagnose.measurement.hearing.arrival import Arrivals, Pattern
 from diagnose.measurement.hearing.kinds import Kind
 from diagnose.measurement.hearing.mean_ticks import mean_ticks
 from diagnose.measurement.hearing.reference import Reference
@@ -22,7 +22,18 @@ def kind(height: float, at_s: float, instant_s: float = 0.0, rivals_s: tuple[flo
     shape[ZERO + round(at_s * RATE_HZ)] = height
     none = np.empty(0)
     arrivals = Arrivals(
-        none, none, none, none, none, shape, ZERO, RATE_HZ, 0.02, none.astype(complex), True, none.astype(complex), none
+        none,
+        none,
+        none,
+        none,
+        none,
+        shape,
+        ZERO,
+        RATE_HZ,
+        0.02,
+        none.astype(complex),
+        True,
+        Pattern(none.astype(complex), none),
     )
     return Kind(np.empty(0, np.intp), arrivals, Reference(instant_s, 1e-4, rivals_s), np.empty(0, bool), none)
 
