@@ -105,15 +105,17 @@ def nearness(pieces: Sequence[str], knowledge: Knowledge) -> Nearness:
 
 def _near(piece: str, index: _Index, knowledge: Knowledge) -> Floats:
     """Return how near a piece is to each meaning, shape (M,)."""
-    row = np.zeros(len(index.features))
-    for feature, weight in _features(piece, knowledge).items():
-        place = index.features.get(feature)
-        if place is not None:
-            row[place] = weight * index.weight[place]
-    length = math.sqrt(float(row @ row))
+    features = {
+        index.features[one]: weight for one, weight in _features(piece, knowledge).items() if one in index.features
+    }
+    places = np.fromiter(features, np.intp, len(features))
+    values = np.fromiter(features.values(), np.float64, len(features)) * index.weight[places]
+    # Of the few that are not nothing: a product of whole rows is spread over processors that then wait for each other.
+    length = math.sqrt(float(np.sum(np.square(values))))
     if length < _TINY:
         return np.zeros(len(index.meanings))
-    row /= length
+    row = np.zeros(len(index.features))
+    row[places] = values / length
     to_each = index.sayings @ row
     nearest = np.zeros(len(index.meanings))
     np.maximum.at(nearest, index.meaning_of, to_each)
